@@ -1,0 +1,1 @@
+"""The written procedure: model, loading with positions, options and repeats."""

@@ -1,0 +1,290 @@
+"""What a checklist file may say, as strict models.
+
+Every model forbids keys it doesn't know and never coerces: "yes" is not a number and 5 is
+not a text. The reasons for each field are in its description, which also feeds the JSON
+Schema that editors read.
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+
+from assistant.trade.quantity import Quantity
+
+
+def _quantity(value: object) -> Quantity:
+    if isinstance(value, Quantity):
+        return value
+    if not isinstance(value, str):
+        msg = "write a number with its unit as text, like 22 N·m or 5/32 in"
+        raise ValueError(msg)  # noqa: TRY004 - pydantic collects ValueError
+    return Quantity.parse(value)
+
+
+AQuantity = Annotated[
+    Quantity,
+    BeforeValidator(_quantity),
+    WithJsonSchema(
+        {
+            "type": "string",
+            "description": "A number and its unit: 22 N·m, 5/32 in, 1 1/2 turn.",
+            "examples": ["22 N·m", "5/32 in"],
+        },
+    ),
+]
+Identifier = Annotated[str, Field(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=64)]
+OptionName = Annotated[str, Field(pattern=r"^[a-z][a-z0-9]*(_[a-z0-9]+)*$", max_length=40)]
+ShortText = Annotated[str, Field(min_length=1, max_length=120)]
+LongText = Annotated[str, Field(min_length=1, max_length=500)]
+Count = Annotated[int, Field(ge=1, le=99)]
+
+
+class Strict(BaseModel):
+    """Base of all checklist models: frozen, no unknown keys, no silent conversion."""
+
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", strict=True, arbitrary_types_allowed=True
+    )
+
+
+class SignalWord(StrEnum):
+    """Severity of a caution, most severe first (ANSI Z535.4, ISO 3864)."""
+
+    DANGER = "DANGER"
+    WARNING = "WARNING"
+    CAUTION = "CAUTION"
+    NOTICE = "NOTICE"
+
+
+class Caution(Strict):
+    """What can hurt or spoil here, said with the step."""
+
+    signal: Annotated[SignalWord, Field(strict=False)] = Field(
+        description="DANGER, WARNING, CAUTION or NOTICE, as ANSI Z535.4 defines them."
+    )
+    text: LongText = Field(description="The hazard first, then what to do.")
+
+
+class Fastener(Strict):
+    """The fastener a step works on, as printed in the machine's manual."""
+
+    name: ShortText = Field(description="What the shop calls it: upper clamp bolt.")
+    thread: ShortText | None = Field(
+        None, description="As ISO or ASME name it: M8 × 1.25, 3/8-16 UNC."
+    )
+    length: AQuantity | None = Field(None, description="Under the head.")
+    head: ShortText | None = Field(
+        None, description="hex, socket cap, button, flange, pan, banjo …"
+    )
+    drive: ShortText | None = Field(
+        None, description="The driver that fits: 6 mm hex key, 10 mm socket, T27."
+    )
+    grade: ShortText | None = Field(None, description="Property class or grade: 8.8, SAE grade 5.")
+    count: Count = Field(1, description="How many of them this step handles.")
+
+
+class Torque(Strict):
+    """A tightening torque. A value without its source is an error."""
+
+    value: AQuantity = Field(description="The final torque.")
+    stages: tuple[AQuantity, ...] = Field((), description="Earlier passes, rising.")
+    source: ShortText = Field(description="Where the value stands: manual, page.")
+    condition: Literal["dry", "oiled", "threadlocker", "anti-seize"] = Field(
+        "dry", description="State of the thread."
+    )
+    pattern: ShortText | None = Field(None, description="Order: front first, crosswise, evenly.")
+    trap: ShortText | None = Field(
+        None, description="What goes wrong here: soft thread, never above this."
+    )
+
+
+class Part(Strict):
+    """A part this step fits."""
+
+    name: ShortText
+    number: Annotated[str, Field(pattern=r"^[A-Z0-9]+(-[A-Z0-9]+)*$", max_length=24)] | None = (
+        Field(None, description="The order's part number, read back digit by digit.")
+    )
+    count: Count = 1
+    single_use: bool = Field(
+        default=False,
+        description="Crush washers, gaskets, O-rings, cotter pins: only new ones go on.",
+    )
+
+
+class Reading(Strict):
+    """A measured value that the step asks for."""
+
+    name: ShortText = Field(description="What is measured: clutch free play at the lever.")
+    unit: ShortText = Field(description="Unit in which it is spoken: mm, V, N·m.")
+    at_least: AQuantity | None = None
+    at_most: AQuantity | None = None
+    condition: ShortText | None = Field(
+        None, description="The state in which it counts: upright, key off, tightest spot."
+    )
+
+
+class OffItem(Strict):
+    """Something that comes off, is unplugged, drained, loosened, caged or capped."""
+
+    item: ShortText = Field(description="Its name on the off-list; the same name puts it back.")
+    count: Count = 1
+    how: Literal["removed", "unplugged", "drained", "loosened", "capped", "caged"] = "removed"
+    where: ShortText | None = Field(None, description="Where it lies until then.")
+    mark: ShortText | None = Field(
+        None, description="Side or orientation to capture now: long end left."
+    )
+
+
+class BackItem(Strict):
+    """Something that goes back on."""
+
+    item: ShortText
+    count: Count = 1
+    new: bool = Field(
+        default=False, description="A new one goes on; the old one stays off for good."
+    )
+
+
+class Hold(Strict):
+    """Something that must hold for a time; the assistant times it."""
+
+    time: AQuantity = Field(description="30 s, 2 min")
+    what: ShortText = Field(description="What must hold: lever held firm, no sinking.")
+
+
+class BatteryTag(StrEnum):
+    """What a step does to the battery's hazard state."""
+
+    DISCONNECT = "disconnect"
+    NEEDS_ISOLATED = "needs-isolated"
+    RECONNECT = "reconnect"
+    PROVE = "prove"
+
+
+class FluidTag(StrEnum):
+    """What a step does to the fuel or brake hazard state."""
+
+    OPEN = "open"
+    WORK = "work"
+    CLOSE = "close"
+    PROVE = "prove"
+
+
+class Hazards(Strict):
+    """Which of the three hazards this step touches. The program places the safety stops."""
+
+    battery: Annotated[BatteryTag, Field(strict=False)] | None = None
+    fuel: Annotated[FluidTag, Field(strict=False)] | None = None
+    brake: Annotated[FluidTag, Field(strict=False)] | None = None
+
+
+OptionValue = bool | ShortText
+
+
+class Step(Strict):
+    """One action, confirmed at once."""
+
+    step: Identifier = Field(description="Short name, unique in the checklist.")
+    do: LongText = Field(description="The action, imperative, one sentence or two.")
+    when: dict[OptionName, OptionValue] = Field(
+        default_factory=dict, description="Options that must all hold for this step to apply."
+    )
+    each: tuple[ShortText, ...] = Field(
+        (), description="Repeat the step for each of these; {each} stands for it in texts."
+    )
+    fastener: Fastener | None = None
+    driver: ShortText | None = Field(
+        None, description="The tool to have in hand, where it isn't the fastener's drive."
+    )
+    torque: Torque | None = None
+    parts: tuple[Part, ...] = ()
+    consumables: tuple[ShortText, ...] = Field(
+        (), description="Grease, rags, fluid with its grade: DOT 4."
+    )
+    cautions: tuple[Caution, ...] = ()
+    readings: tuple[Reading, ...] = ()
+    hold: Hold | None = None
+    minutes: Annotated[float, Field(gt=0, le=480, strict=False)] = Field(
+        2.0, description="Expected time."
+    )
+    least_seconds: Annotated[int, Field(ge=0, le=600)] | None = Field(
+        None,
+        description="A confirmation sooner than this is questioned; default a twentieth of the expected time.",
+    )
+    why: LongText | None = Field(None, description="The reason, told when asked.")
+    off: tuple[OffItem, ...] = Field((), description="What comes off here.")
+    back: tuple[BackItem, ...] = Field((), description="What goes back on here.")
+    hazards: Hazards = Hazards()
+    hazard_reason: LongText | None = Field(
+        None,
+        description="Why words that sound like hazard work carry no tag here; shown in the record.",
+    )
+    second_person: bool = Field(
+        default=False, description="A second person from the roster confirms too."
+    )
+    optional: bool = Field(default=False, description="May be left out, with a reason.")
+    reopens: tuple[Identifier, ...] = Field(
+        (), description="Steps to be done again if trouble here is mended."
+    )
+
+
+class Section(Strict):
+    """A group of steps under one title."""
+
+    section: Identifier
+    title: ShortText
+    when: dict[OptionName, OptionValue] = Field(default_factory=dict)
+    each: tuple[ShortText, ...] = ()
+    steps: Annotated[tuple[Step, ...], Field(min_length=1)]
+
+
+class Include(Strict):
+    """A shared section, by the path of its file below the folder of this checklist."""
+
+    include: Annotated[str, Field(pattern=r"^[a-z0-9-]+(/[a-z0-9-]+)*\.yaml$", max_length=120)]
+    when: dict[OptionName, OptionValue] = Field(default_factory=dict)
+
+
+class Option(Strict):
+    """A fact about this vehicle that decides which steps apply."""
+
+    ask: ShortText = Field(description="The question: Is ABS fitted?")
+    values: tuple[ShortText, ...] = Field((), description="Choices; none means yes or no.")
+    default: OptionValue
+
+
+class Machine(Strict):
+    """The machine this checklist is for."""
+
+    name: ShortText
+    note: LongText | None = None
+
+
+class Checklist(Strict):
+    """A whole checklist file."""
+
+    checklist: Identifier
+    title: ShortText
+    version: Annotated[str, Field(pattern=r"^\d+\.\d+\.\d+$")]
+    language: Annotated[str, Field(pattern=r"^[a-z]{2,3}(-[A-Z]{2})?$")] = "en"
+    machines: Annotated[tuple[Machine, ...], Field(min_length=1)]
+    source: LongText = Field(description="Which document and date it follows.")
+    standing: LongText = Field(
+        description="How the machine must be held: asked at the start and after a break."
+    )
+    options: dict[OptionName, Option] = Field(default_factory=dict)
+    sections: Annotated[tuple[Section | Include, ...], Field(min_length=1)]
+
+
+class SharedSection(Strict):
+    """A file under checklists/shared/: one section used by several checklists."""
+
+    shared: Identifier
+    title: ShortText
+    language: Annotated[str, Field(pattern=r"^[a-z]{2,3}(-[A-Z]{2})?$")] = "en"
+    source: LongText
+    steps: Annotated[tuple[Step, ...], Field(min_length=1)]

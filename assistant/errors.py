@@ -1,0 +1,85 @@
+"""Errors that carry facts, so that voice, screen and log can each phrase them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Level = Literal["error", "warning"]
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing wrong in a file that a person wrote.
+
+    Attributes:
+        level: "error" stops the work, "warning" does not.
+        code: short stable name of the rule, for example "unknown-key".
+        file: path as the person gave it.
+        line: 1-based line, 0 when no line applies.
+        message: what is wrong and what would be right, in one or two sentences.
+        path: steps, choices and states that lead to it (for proofs), else empty.
+    """
+
+    level: Level
+    code: str
+    file: str
+    line: int
+    message: str
+    path: tuple[str, ...] = ()
+
+    def __str__(self) -> str:
+        where = f"{self.file}:{self.line}" if self.line else self.file
+        return f"{where}: {self.level}: {self.message} [{self.code}]"
+
+
+class GlovesOnError(Exception):
+    """Base of every error that this package raises on purpose."""
+
+
+class BadInput(GlovesOnError):  # noqa: N818 - reads as what it is
+    """Bad usage or bad input: the command line answers with exit code 2."""
+
+
+class BadFile(BadInput):
+    """A file that a person wrote has errors; `findings` lists them all, in line order."""
+
+    def __init__(self, findings: tuple[Finding, ...]) -> None:
+        self.findings = findings
+        super().__init__("\n".join(str(f) for f in findings))
+
+
+class EngineUnavailable(GlovesOnError):  # noqa: N818
+    """A recogniser or its model can't be loaded; the message says what to do."""
+
+
+class UnknownWords(EngineUnavailable):
+    """Phrases hold words that the engine doesn't know: {phrase: (word, ...)}."""
+
+    def __init__(self, engine: str, unknown: dict[str, tuple[str, ...]]) -> None:
+        self.engine = engine
+        self.unknown = unknown
+        listed = "; ".join(f'"{phrase}": {", ".join(words)}' for phrase, words in unknown.items())
+        super().__init__(
+            f"{engine} does not know these words, so the phrases could never be heard: {listed}"
+        )
+
+
+class AudioUnavailable(GlovesOnError):  # noqa: N818
+    """No microphone, loudspeaker or audio file of the kind asked for; says which and why."""
+
+
+class VoiceUnavailable(GlovesOnError):  # noqa: N818
+    """Nothing here can speak; the message says what to install or which voice was asked for."""
+
+
+class JournalUnwritable(GlovesOnError):  # noqa: N818
+    """An entry could not be made durable: the job must stop aloud (safety invariant I6)."""
+
+
+class JobInUse(BadInput):
+    """Another process holds this job; the message names it."""
+
+
+class RecordDamaged(GlovesOnError):  # noqa: N818
+    """A record can't be read or doesn't verify; says which entry and why."""

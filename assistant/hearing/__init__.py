@@ -1,0 +1,1 @@
+"""Sound becomes an intent: sources, voice activity, engines, acceptance."""

@@ -1,0 +1,1 @@
+"""One run of a checklist: events, state and the pure transition function."""

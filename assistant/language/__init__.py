@@ -1,0 +1,1 @@
+"""What can be said and how it is worded: phrasebook, grammar, numbers, prompts."""

@@ -1,0 +1,1 @@
+"""What is kept: journal, clips, seal, audit, account."""

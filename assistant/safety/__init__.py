@@ -1,0 +1,1 @@
+"""The three hazards, the fixed safety stops and where they are placed."""

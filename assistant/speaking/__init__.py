@@ -1,0 +1,1 @@
+"""Text becomes sound: rendering, cache, loudspeaker."""

@@ -1,0 +1,1 @@
+"""Quantities, threads, readings and limits: the trade's arithmetic."""
