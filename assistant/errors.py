@@ -82,4 +82,16 @@ class JobInUse(BadInput):
 
 
 class RecordDamaged(GlovesOnError):  # noqa: N818
-    """A record can't be read or doesn't verify; says which entry and why."""
+    """A record can't be read or doesn't verify; says which entry and why.
+
+    Attributes:
+        entry: 0-based number of the first bad entry, None when no entry is at fault.
+    """
+
+    def __init__(self, message: str, entry: int | None = None) -> None:
+        self.entry = entry
+        super().__init__(message)
+
+
+class RecordSealed(GlovesOnError):  # noqa: N818
+    """The record is closed by its seal, so nothing more may be written to it."""

@@ -1,0 +1,147 @@
+"""Verifying a record with nothing but its folder: what is wrong, exactly, in plain words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO
+
+from assistant.errors import BadInput, RecordDamaged
+from assistant.record.chain import SEALED, Chain, place
+from assistant.record.cover import (
+    Tree,
+    covers_of,
+    digest_of_covers,
+    fault,
+    look,
+    open_plain,
+    stray,
+)
+from assistant.record.entry import Entry, NotAnEntry
+from assistant.record.folder import JOURNAL
+
+
+@dataclass(frozen=True, slots=True)
+class Audit:
+    """What an audit found.
+
+    Attributes:
+        ok: whether everything verifies. A record that isn't sealed yet can be ok.
+        entries: entries that verified, up to the first wrong one.
+        first_bad: 0-based number of the first wrong entry, or of the entry that names the wrong
+            clip or file; None when no entry is concerned.
+        problem: what is wrong in plain words, None when ok.
+        seal: hash of the closing entry; None when the record is open or not ok.
+        signed: whether the seal carries a shop's signature.
+        job: id of the job that the record belongs to, as its first entry proves; None if unread.
+    """
+
+    ok: bool
+    entries: int
+    first_bad: int | None
+    problem: str | None
+    seal: str | None
+    signed: bool
+    job: str | None = None
+
+
+def audit(folder: Path, job: str | None = None) -> Audit:
+    """Verify a record folder or a copy of one; changes nothing and takes no lock.
+
+    Memory does not grow with the number of entries, only with that of clips and files.
+
+    Args:
+        folder: the record.
+        job: the id that the record must belong to. When None, the folder's name or, if the copy
+            was given another name, the id that the first entry names and proves.
+
+    Raises:
+        BadInput: there is no such folder.
+    """
+    if not folder.is_dir():
+        raise BadInput(f"there is no record folder {str(folder)!r}")
+    auditor = _Auditor(folder.absolute(), job)
+    try:
+        auditor.run()
+    except RecordDamaged as error:
+        return auditor.result(str(error), error.entry)
+    except OSError as error:
+        return auditor.result(f"the record can't be read: {error}", None)
+    return auditor.result(None, None)
+
+
+class _Auditor:
+    """One pass over one record; raises RecordDamaged at the first thing that is wrong."""
+
+    def __init__(self, folder: Path, job: str | None) -> None:
+        self._folder = folder
+        self._job = job
+        self._tree = Tree(frozenset(), frozenset(), {})
+        self._covered: dict[str, str] = {}
+        self._chain: Chain | None = None
+
+    def run(self) -> None:
+        self._tree = look(self._folder)
+        with self._journal() as file:
+            self._chain = Chain(file, self._job or self._folder.name, moved=self._job is None)
+            for entry in self._chain:
+                self._files(entry)
+                if entry.kind == SEALED:
+                    self._seal(entry)
+        if self._chain.count == 0:
+            raise RecordDamaged(f"{JOURNAL} holds no entries")
+        problem = stray(self._tree, self._covered)
+        if problem is not None:
+            raise RecordDamaged(problem)
+
+    def result(self, problem: str | None, first_bad: int | None) -> Audit:
+        chain = self._chain
+        last = chain.last if chain is not None else None
+        count = chain.count if chain is not None else 0
+        sealed = problem is None and last is not None and last.kind == SEALED
+        return Audit(
+            ok=problem is None,
+            entries=count if first_bad is None else min(count, first_bad),
+            first_bad=first_bad,
+            problem=problem,
+            seal=last.hash if sealed and last is not None else None,
+            signed=False,
+            job=chain.job if chain is not None else None,
+        )
+
+    def _journal(self) -> BinaryIO:
+        if JOURNAL in self._tree.odd:
+            raise RecordDamaged(f"{JOURNAL} is {self._tree.odd[JOURNAL]}")
+        if JOURNAL in self._tree.folders:
+            raise RecordDamaged(f"{JOURNAL} is a folder")
+        try:
+            return open_plain(self._folder / JOURNAL)
+        except FileNotFoundError as error:
+            raise RecordDamaged(f"{JOURNAL} is missing") from error
+
+    def _files(self, entry: Entry) -> None:
+        try:
+            covers = covers_of(entry.data)
+        except NotAnEntry as error:
+            raise RecordDamaged(f"{place(entry.n)} is wrong: {error}", entry.n) from error
+        for cover in covers:
+            known = self._covered.get(cover.file)
+            if known is None:
+                problem = fault(self._folder, self._tree, cover)
+                self._covered[cover.file] = cover.sha256
+            elif known != cover.sha256:
+                problem = f"{cover.file} has another hash here than in an earlier entry"
+            else:
+                problem = None
+            if problem is not None:
+                raise RecordDamaged(f"{place(entry.n)}: {problem}", entry.n)
+
+    def _seal(self, entry: Entry) -> None:
+        files = {
+            "count": len(self._covered),
+            "sha256": digest_of_covers(self._covered.items()),
+        }
+        if entry.data.get("entries") != entry.n or entry.data.get("files") != files:
+            raise RecordDamaged(
+                f"{place(entry.n)}: the seal does not fit the entries and files before it", entry.n
+            )
