@@ -10,9 +10,19 @@ from __future__ import annotations
 from enum import StrEnum
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Discriminator,
+    Field,
+    PlainValidator,
+    Tag,
+    WithJsonSchema,
+)
 
-from assistant.trade.quantity import Quantity
+from assistant.trade.quantity import UNITS, Quantity, unit_named
 
 
 def _quantity(value: object) -> Quantity:
@@ -37,8 +47,14 @@ AQuantity = Annotated[
 ]
 Identifier = Annotated[str, Field(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=64)]
 OptionName = Annotated[str, Field(pattern=r"^[a-z][a-z0-9]*(_[a-z0-9]+)*$", max_length=40)]
-ShortText = Annotated[str, Field(min_length=1, max_length=120)]
-LongText = Annotated[str, Field(min_length=1, max_length=500)]
+_TRIMMED = r"^\S(.*\S)?$"  # a text of spaces only would be a silent step
+ShortText = Annotated[str, Field(max_length=120, pattern=_TRIMMED)]
+LongText = Annotated[str, Field(max_length=500, pattern=_TRIMMED)]
+UnitName = Annotated[
+    str,
+    AfterValidator(lambda name: unit_named(name).symbol),
+    WithJsonSchema({"type": "string", "enum": [n for u in UNITS for n in (u.symbol, *u.aliases)]}),
+]
 Count = Annotated[int, Field(ge=1, le=99)]
 
 
@@ -119,7 +135,7 @@ class Reading(Strict):
     """A measured value that the step asks for."""
 
     name: ShortText = Field(description="What is measured: clutch free play at the lever.")
-    unit: ShortText = Field(description="Unit in which it is spoken: mm, V, N·m.")
+    unit: UnitName = Field(description="Unit in which it is spoken: mm, V, N·m.")
     at_least: AQuantity | None = None
     at_most: AQuantity | None = None
     condition: ShortText | None = Field(
@@ -182,7 +198,19 @@ class Hazards(Strict):
     brake: Annotated[FluidTag, Field(strict=False)] | None = None
 
 
-OptionValue = bool | ShortText
+def _option_value(value: object) -> bool | str:
+    """One validator for both kinds, so that a wrong value gives one finding, not one a kind."""
+    if isinstance(value, bool) or (isinstance(value, str) and value.strip()):
+        return value
+    msg = "write true or false, or one of the option's values as text"
+    raise ValueError(msg)
+
+
+OptionValue = Annotated[
+    bool | str,
+    PlainValidator(_option_value),
+    WithJsonSchema({"type": ["boolean", "string"]}),
+]
 
 
 class Step(Strict):
@@ -208,12 +236,11 @@ class Step(Strict):
     cautions: tuple[Caution, ...] = ()
     readings: tuple[Reading, ...] = ()
     hold: Hold | None = None
-    minutes: Annotated[float, Field(gt=0, le=480, strict=False)] = Field(
-        2.0, description="Expected time."
-    )
+    minutes: Annotated[float, Field(gt=0, le=480)] = Field(2.0, description="Expected time.")
     least_seconds: Annotated[int, Field(ge=0, le=600)] | None = Field(
         None,
-        description="A confirmation sooner than this is questioned; default a twentieth of the expected time.",
+        description="A confirmation sooner than this is questioned; "
+        "default a twentieth of the expected time.",
     )
     why: LongText | None = Field(None, description="The reason, told when asked.")
     off: tuple[OffItem, ...] = Field((), description="What comes off here.")
@@ -249,6 +276,17 @@ class Include(Strict):
     when: dict[OptionName, OptionValue] = Field(default_factory=dict)
 
 
+def _section_kind(value: object) -> str:
+    named = "include" in value if isinstance(value, dict) else isinstance(value, Include)
+    return "include" if named else "section"
+
+
+SectionOrInclude = Annotated[
+    Annotated[Section, Tag("section")] | Annotated[Include, Tag("include")],
+    Discriminator(_section_kind),
+]
+
+
 class Option(Strict):
     """A fact about this vehicle that decides which steps apply."""
 
@@ -277,7 +315,7 @@ class Checklist(Strict):
         description="How the machine must be held: asked at the start and after a break."
     )
     options: dict[OptionName, Option] = Field(default_factory=dict)
-    sections: Annotated[tuple[Section | Include, ...], Field(min_length=1)]
+    sections: Annotated[tuple[SectionOrInclude, ...], Field(min_length=1)]
 
 
 class SharedSection(Strict):

@@ -90,6 +90,7 @@ UNITS: Final[tuple[Unit, ...]] = (
 )
 _BY_NAME: Final = {name: unit for unit in UNITS for name in (unit.symbol, *unit.aliases)}
 
+_LONGEST: Final = 40  # characters of a quantity as a person writes it; longer is no quantity
 _NUMBER = re.compile(
     r"""(?P<sign>[-−]?)\s*(?:
         (?P<whole>\d+)\s+(?P<mnum>\d+)/(?P<mden>[1-9]\d*)   # 1 1/2
@@ -164,6 +165,9 @@ class Quantity:
         Raises:
             ValueError: no number, no unit, or one that is not known.
         """
+        if len(text) > _LONGEST:
+            msg = "too long for a quantity; write a number and a unit, like 22 N·m or 5/32 in"
+            raise ValueError(msg)
         match = _NUMBER.match(text.strip())
         if match is None:
             msg = f'"{text}" is not a quantity; write a number and a unit, like 22 N·m or 5/32 in'
@@ -181,16 +185,19 @@ class Quantity:
             ValueError: the units measure different things.
         """
         if unit.dimension is not self.unit.dimension:
-            msg = f"{self} is a {self.unit.dimension.value}, {unit.symbol} is a {unit.dimension.value}"
+            mine, theirs = self.unit.dimension.value, unit.dimension.value
+            msg = f"{self} is a {mine}, {unit.symbol} is a {theirs}"
             raise ValueError(msg)
         return Quantity(self.value * self.unit.factor / unit.factor, unit)
 
+    def number_text(self) -> str:
+        """The number alone, inches as fractions where the trade writes them so."""
+        inches = self.unit.dimension is Dimension.LENGTH and self.unit.symbol == "in"
+        return inch_text(self.value) if inches else number_text(self.value)
+
     def __str__(self) -> str:
         space = "" if self.unit.symbol == "°" else " "
-        shown = number_text(self.value)
-        if self.unit.dimension is Dimension.LENGTH and self.unit.symbol == "in":
-            shown = inch_text(self.value)
-        return f"{shown}{space}{self.unit.symbol}"
+        return f"{self.number_text()}{space}{self.unit.symbol}"
 
 
 def inch_text(value: Fraction) -> str:

@@ -1,0 +1,110 @@
+"""Checklists on disk: where they lie, and reading them within limits."""
+
+from __future__ import annotations
+
+import os
+import stat
+from pathlib import Path
+from typing import Final
+
+from assistant.checklist.loader import Loaded, included, load
+from assistant.checklist.scalars import shown
+from assistant.errors import BadFile, BadInput, Finding
+
+MAX_BYTES: Final = 1024 * 1024
+_PACKAGE: Final = Path(__file__).parent
+
+
+def checklists_folder() -> Path:
+    """The checklists that came with the program.
+
+    In a working copy they lie beside the package, in an installation inside it.
+
+    Raises:
+        BadInput: neither is there; the installation is not whole.
+    """
+    for folder in (_PACKAGE.parent / "checklists", _PACKAGE / "bundled" / "checklists"):
+        if (folder / "shared").is_dir():
+            return folder
+    raise BadInput(f"no checklists beside or inside {_PACKAGE}; install Gloves On again")
+
+
+def find_checklist(name: str) -> Path:
+    """The file of a checklist named by its path, or by its id among those that came along.
+
+    Raises:
+        BadInput: there is no such file; the message lists the ids.
+    """
+    path = Path(name)
+    if path.is_file() or path.suffix or len(path.parts) != 1:
+        return path
+    folder = checklists_folder()
+    ids = sorted(file.stem for file in folder.glob("*.yaml"))
+    if name in ids:
+        return folder / f"{name}.yaml"
+    raise BadInput(f'no checklist "{shown(name)}"; here are: {", ".join(ids)}')
+
+
+def load_checklist(path: str | Path) -> Loaded:
+    """Read a checklist and the shared sections that it includes.
+
+    Raises:
+        BadFile: it, or a file that it includes, can't be read or has findings.
+    """
+    main = Path(path)
+    given = _given(main)
+    text = _read(main, given)
+    files, unreadable = {given: text}, {}
+    for name in included(text, given):
+        part, shown_part = main.parent / name, _given(main.parent / name)
+        if not part.exists():
+            continue  # the loader says so, with the line of the include
+        try:
+            _refuse_outside(part, main.parent, shown_part)
+            files[shown_part] = _read(part, shown_part)
+        except BadFile as error:
+            unreadable[shown_part] = error.findings[0]
+    return load(files, given, unreadable)
+
+
+def _given(path: Path) -> str:
+    """The path as the person gave it, without anything that a terminal would obey."""
+    return shown(path.as_posix(), 4096)
+
+
+def _refuse_outside(part: Path, folder: Path, given: str) -> None:
+    """A link inside the folder must not make the program read a file elsewhere."""
+    if not part.resolve().is_relative_to(folder.resolve()):
+        raise _refusal("outside", given, "is a link out of the folder of checklists; copy the file")
+
+
+def _refusal(code: str, given: str, message: str) -> BadFile:
+    return BadFile((Finding("error", code, given, 0, message),))
+
+
+def _read(path: Path, given: str) -> str:
+    """All of a small regular file, as UTF-8; its size is looked at before it is read."""
+    try:
+        status = path.stat()
+        if not stat.S_ISREG(status.st_mode):
+            raise _refusal("not-a-file", given, "is not a file; give the path of a .yaml file")
+        if status.st_size > MAX_BYTES:
+            raise _too_big(given, status.st_size)
+        with path.open("rb") as file:
+            data = file.read(MAX_BYTES + 1)
+    except OSError as error:
+        reason = os.strerror(error.errno) if error.errno else str(error)
+        raise _refusal("unreadable", given, f"can't be read: {reason.lower()}") from error
+    if len(data) > MAX_BYTES:  # it grew since
+        raise _too_big(given, len(data))
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        message = f"byte {error.start} is not UTF-8; save the file as UTF-8"
+        raise BadFile((Finding("error", "not-utf-8", given, line, message),)) from error
+
+
+def _too_big(given: str, size: int) -> BadFile:
+    message = f"is {size:,} bytes long, more than the {MAX_BYTES:,} that a checklist may have"
+    return _refusal("too-big", given, message)
