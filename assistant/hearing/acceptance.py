@@ -1,0 +1,78 @@
+"""Whether what an engine says may be acted on: stricter the dearer a mishearing is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Annotated, Final, Literal
+
+import yaml
+from pydantic import BaseModel, ConfigDict, Field
+
+from assistant.hearing.engines import Recognized
+from assistant.language.intent import Cost, Intent
+
+Verdict = Literal["accepted", "unclear"]
+
+_ORDER: Final = tuple(Cost)
+
+
+class _Model(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Bar(_Model):
+    """The least evidence for one cost class."""
+
+    confidence: Annotated[float, Field(ge=0, le=1)]
+    snr_db: float
+
+
+class EngineBars(_Model):
+    """One engine's bars, and where its figures come from."""
+
+    origin: str
+    bars: Mapping[Cost, Bar]
+
+
+@dataclass(frozen=True, slots=True)
+class Judgment:
+    """The verdict and, when unclear, what was missing."""
+
+    verdict: Verdict
+    why: str = ""
+
+
+@cache
+def shipped_bars() -> Mapping[str, EngineBars]:
+    """The bars that come with the package, by engine name."""
+    text = files("assistant.hearing").joinpath("data/acceptance.yaml").read_text("utf-8")
+    return {name: EngineBars.model_validate(given) for name, given in yaml.safe_load(text).items()}
+
+
+def judge(
+    bars: EngineBars,
+    recognized: Recognized,
+    intent: Intent | None,
+    cost: Cost,
+    snr_db: float | None,
+) -> Judgment:
+    """Weigh one utterance.
+
+    Args:
+        bars: of the engine that heard it.
+        recognized: what it heard.
+        intent: what its exact words mean here, None when they mean nothing.
+        cost: the cost class of the intent.
+        snr_db: speech against the room, None when it was not measured.
+    """
+    if intent is None:
+        return Judgment("unclear", "no phrase")
+    bar = bars.bars[cost]
+    if recognized.confidence < bar.confidence:
+        return Judgment("unclear", f"confidence {recognized.confidence:.2f} < {bar.confidence:.2f}")
+    if snr_db is not None and snr_db < bar.snr_db:
+        return Judgment("unclear", f"{snr_db:.0f} dB over the room < {bar.snr_db:.0f} dB")
+    return Judgment("accepted")

@@ -1,0 +1,355 @@
+"""The ear: sound from any source becomes what was meant, or the reason why nothing was.
+
+One thread owns an ear. Time is counted in sound, not by the clock, so that a file and a live
+microphone behave the same.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Final, Literal
+
+from assistant.hearing.acceptance import EngineBars, Verdict, judge, shipped_bars
+from assistant.hearing.activity import Detector, Endpointer, SileroDetector, Step
+from assistant.hearing.engines import Engine, Recognized
+from assistant.hearing.level import LevelWatch, measure
+from assistant.hearing.lines import Grammar
+from assistant.hearing.source import FRAME_S, TICK_S, Source
+from assistant.language.intent import Cost, Intent
+
+GUARD_S: Final = 0.3
+"""How long the ear stays shut after the assistant's own voice (200-300 ms: library facts)."""
+
+_EARLY_S: Final = 0.25
+"""Trailing silence that is enough after a phrase that nothing admitted can extend."""
+
+_STABLE_FRAMES: Final = 6
+_DEAR: Final = frozenset({Cost.READ_BACK, Cost.CONFIRMATION})
+
+Reason = Literal["silence", "ended", "lost", "stopped"]
+Trouble = Literal["lost", "back", "dead", "alive", "clipping", "dropped"]
+
+
+@dataclass(frozen=True, slots=True)
+class Nothing:
+    """Nobody said anything that ended.
+
+    Attributes:
+        reason: "silence" (patience ran out), "ended" (the source has no more), "lost" (the
+            microphone has gone), "stopped" (the caller said so).
+    """
+
+    reason: Reason
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """One utterance.
+
+    Attributes:
+        intent: what its exact words mean; None when they mean nothing or were not accepted.
+        text: the engine's words.
+        confidence: the engine's, 0 to 1.
+        verdict: "accepted" may be acted on, "unclear" has to be asked again.
+        why: what was missing when unclear, else "".
+        clip: 16 kHz mono s16le, with a little before and after.
+        began_s, ended_s: first and last voice, in seconds of sound since the ear was opened.
+        decided_s: when the verdict was known, on the same scale, recognition time included.
+        snr_db: speech against the room, None when not measured.
+        engine: its name and model.
+        evidence: the engine's figures by name.
+    """
+
+    intent: Intent | None
+    text: str
+    confidence: float
+    verdict: Verdict
+    why: str
+    clip: bytes
+    began_s: float
+    ended_s: float
+    decided_s: float
+    snr_db: float | None
+    engine: str
+    evidence: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Speech:
+    """Free speech, kept as sound.
+
+    Attributes:
+        clip: 16 kHz mono s16le from the first word to the last, without the closing phrase.
+        ended_by: "phrase", "silence", "limit", "ended" or "lost".
+        began_s, ended_s: in seconds of sound since the ear was opened.
+    """
+
+    clip: bytes
+    ended_by: Literal["phrase", "silence", "limit", "ended", "lost"]
+    began_s: float
+    ended_s: float
+
+
+def _ignore(_trouble: Trouble) -> None:
+    """The default for callers that don't watch the microphone."""
+
+
+@dataclass
+class _Utterance:
+    """What is gathered of one utterance while it lasts."""
+
+    began_s: float
+    voiced_s: float
+    clip: bytearray = field(default_factory=bytearray)
+    too_long: bool = False
+    partial: str = ""
+    stable: int = 0
+
+
+class Ear:
+    """Hears one utterance at a time.
+
+    Args:
+        source: where the sound comes from.
+        engine: the recogniser.
+        bars: what it takes to be accepted; those shipped for the engine if left out.
+        detector: voice activity; Silero if left out.
+        trailing_s: silence that ends an utterance.
+        longest_s: an utterance longer than this is ended and unclear.
+        trouble: called, in the thread that hears, when the microphone is lost, back, dead, ...
+    """
+
+    def __init__(  # noqa: PLR0913 - one place where the parts of hearing are joined
+        self,
+        source: Source,
+        engine: Engine,
+        *,
+        bars: EngineBars | None = None,
+        detector: Detector | None = None,
+        trailing_s: float = 0.45,
+        longest_s: float = 12.0,
+        trouble: Callable[[Trouble], None] = _ignore,
+    ) -> None:
+        self._source = source
+        self._engine = engine
+        self._bars = bars or shipped_bars()[engine.name]
+        self._endpointer = Endpointer(detector or SileroDetector(), trailing_s, longest_s)
+        self._level = LevelWatch()
+        self._trouble = trouble
+        self._frames: Iterator[bytes] = source.frames()
+        self._guard_s = 0.0
+        self._dropped = source.dropped
+        self._lost = False
+        self._dead = False
+        self.now_s = 0.0
+
+    @property
+    def noise_dbfs(self) -> float | None:
+        """The room's level between utterances."""
+        return self._level.noise_dbfs
+
+    def deafen(self) -> None:
+        """Shut the ear: the assistant is about to speak."""
+        self._source.deafen(True)
+        self.discard(0.0)
+
+    def listen_again(self, guard_s: float = GUARD_S) -> None:
+        """Open the ear: the assistant has finished; what comes within the guard is not heard."""
+        self._source.deafen(False)
+        self.discard(guard_s)
+
+    def discard(self, guard_s: float = 0.0) -> None:
+        """Forget all sound that came so far, and that of the next `guard_s` seconds."""
+        self._source.discard()
+        self._endpointer.forget()
+        self._guard_s = guard_s
+
+    def close(self) -> None:
+        """Give the source back."""
+        self._source.close()
+
+    def hear(
+        self,
+        grammar: Grammar,
+        patience_s: float | None = None,
+        going: Callable[[], bool] | None = None,
+    ) -> Heard | Nothing:
+        """Wait for one utterance.
+
+        Args:
+            grammar: what may be said now.
+            patience_s: how long to wait for its beginning; None waits for ever.
+            going: asked at every frame; the wait is stopped when it says no (full duplex: while
+                the assistant speaks). An utterance that has begun is still heard to its end.
+
+        Raises:
+            UnknownWords: the engine doesn't know a word of the grammar.
+        """
+        self._engine.use(grammar)
+        waited = 0.0
+        while True:
+            if going is not None and not going():
+                return Nothing("stopped")
+            frame = next(self._frames, None)
+            if frame is None:
+                return Nothing("ended")
+            waited += FRAME_S if frame else TICK_S
+            step = self._take(frame)
+            if step is not None and step.phase == "begun":
+                heard = self._utterance(grammar, step)
+                if heard is not None:
+                    return heard
+            elif self._newly_lost():
+                return Nothing("lost")
+            if patience_s is not None and waited >= patience_s:
+                return Nothing("lost" if self._lost else "silence")
+
+    def _newly_lost(self) -> bool:
+        """Tell of a microphone that has gone or come back; True when it has just gone."""
+        before, self._lost = self._lost, self._source.lost
+        if self._lost and not before:
+            self._trouble("lost")
+            self._endpointer.forget()
+            return True
+        if before and not self._lost:
+            self._trouble("back")
+        return False
+
+    def _take(self, frame: bytes) -> Step | None:
+        """Take a frame: level, guard, voice activity; None when there was nothing to hear."""
+        if not frame:
+            self.now_s += TICK_S
+            return None
+        self.now_s += FRAME_S
+        level = measure(frame)
+        self._watch(frame)
+        if self._guard_s > 0:
+            self._guard_s -= FRAME_S
+            return None
+        step = self._endpointer.take(frame)
+        if step.phase == "begun":
+            self._level.begin()
+        if step.voiced:
+            self._level.speech(level)
+        elif step.phase == "quiet":
+            self._level.room(level)
+        return step
+
+    def _watch(self, frame: bytes) -> None:
+        self._level.life(measure(frame))
+        if self._level.dead != self._dead:
+            self._dead = self._level.dead
+            self._trouble("dead" if self._dead else "alive")
+        if self._source.dropped > self._dropped:
+            self._dropped = self._source.dropped
+            self._trouble("dropped")
+
+    def _utterance(self, grammar: Grammar, begun: Step) -> Heard | None:
+        """Follow an utterance to its end; None when it was only a click or the sound was lost."""
+        dropped = self._source.dropped
+        self._engine.start()
+        said = _Utterance(self.now_s - FRAME_S * 2, self.now_s)
+        self._feed(said, begun)
+        ended = False
+        for frame in self._frames:
+            step = self._take(frame)
+            if step is None:
+                if self._source.lost:
+                    break
+                continue
+            self._feed(said, step)
+            if step.phase == "too-short":
+                self._engine.finish()
+                return None
+            said.too_long = step.phase == "too-long"
+            ended = step.phase in {"ended", "too-long"} or self._early(grammar, said, step)
+            if ended:
+                break
+        self._endpointer.end_now()
+        began = time.perf_counter()
+        recognized = self._engine.finish()
+        spent = time.perf_counter() - began
+        cut = self._source.dropped > dropped or (not ended and self._source.lost)
+        return self._decide(grammar, said, recognized, spent, "sound was lost" if cut else "")
+
+    def _feed(self, said: _Utterance, step: Step) -> None:
+        sound = b"".join(step.frames)
+        said.clip += sound
+        if step.voiced:
+            said.voiced_s = self.now_s
+        self._engine.feed(sound)
+
+    def _early(self, grammar: Grammar, said: _Utterance, step: Step) -> bool:
+        """Whether silence, though short, ends a phrase that nothing admitted can extend."""
+        partial = self._engine.partial()
+        said.stable = said.stable + 1 if partial == said.partial else 0
+        said.partial = partial
+        if step.silence_s < _EARLY_S or said.stable < _STABLE_FRAMES:
+            return False
+        intent = grammar.match(partial)
+        if intent is None or grammar.cost_of(intent.name) in _DEAR:
+            return False
+        return grammar.complete_only(partial)
+
+    def _decide(
+        self,
+        grammar: Grammar,
+        said: _Utterance,
+        recognized: Recognized,
+        spent_s: float,
+        damage: str,
+    ) -> Heard:
+        if self._level.clipping:
+            self._trouble("clipping")
+        intent = grammar.match(recognized.text) if recognized.text else None
+        cost = grammar.cost_of(intent.name) if intent else Cost.QUESTION
+        snr = self._level.snr_db()
+        judged = judge(self._bars, recognized, intent, cost, snr)
+        why = "too long" if said.too_long else damage or judged.why
+        accepted = judged.verdict == "accepted" and not why
+        return Heard(
+            intent=intent if accepted else None,
+            text=recognized.text,
+            confidence=recognized.confidence,
+            verdict="accepted" if accepted else "unclear",
+            why=why,
+            clip=bytes(said.clip),
+            began_s=said.began_s,
+            ended_s=said.voiced_s,
+            decided_s=self.now_s + spent_s,
+            snr_db=snr,
+            engine=f"{self._engine.name}: {self._engine.model}",
+            evidence=recognized.details,
+        )
+
+    def record_speech(
+        self,
+        closing: Grammar,
+        until_silence_s: float = 8.0,
+        longest_s: float = 120.0,
+    ) -> Speech:
+        """Keep free speech as sound; nothing in it is a command.
+
+        Args:
+            closing: the closing phrase ("end of note"), heard only as an utterance of its own.
+            until_silence_s: silence that ends it as well.
+            longest_s: it is ended after this.
+        """
+        clip = bytearray()
+        began = ended = self.now_s
+        while True:
+            heard = self.hear(closing, until_silence_s)
+            if isinstance(heard, Nothing):
+                by: Literal["silence", "ended", "lost"] = (
+                    "silence" if heard.reason == "stopped" else heard.reason
+                )
+                return Speech(bytes(clip), by, began, ended)
+            if heard.intent is not None:
+                return Speech(bytes(clip), "phrase", began, ended)
+            began = heard.began_s if not clip else began
+            ended = heard.ended_s
+            clip += heard.clip
+            if len(clip) / 32_000 >= longest_s:
+                return Speech(bytes(clip), "limit", began, ended)

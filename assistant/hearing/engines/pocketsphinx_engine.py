@@ -1,0 +1,199 @@
+"""PocketSphinx with the American English model that lies inside its wheel.
+
+A strict grammar makes this recogniser choose one of its phrases whatever was said, and its own
+confidence does not tell right from wrong. So an utterance is decoded several times: as it comes
+in, as a whole, and as a whole after stretching and squeezing it a little; and once more against a
+loop of phones. What is right is heard the same way each time and fits about as well as free
+phones do; `acceptance` weighs that.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import OrderedDict
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
+
+from assistant.errors import EngineUnavailable, UnknownWords
+from assistant.hearing.engines import Recognized
+from assistant.hearing.lines import Grammar
+from assistant.hearing.source import RATE, resample, to_pcm, to_samples
+
+_PACES: Final = (0.92, 1.09)
+"""Stretch factors of the further decodings: inside what one person varies without meaning to."""
+
+_KEPT_GRAMMARS: Final = 48
+_SHIFT: Final = 1024
+"""PocketSphinx keeps path scores in steps of 1024 log units (SENSCR_SHIFT = 10, its source)."""
+
+
+class PocketSphinxEngine:
+    """A strict grammar on PocketSphinx's own model; English only.
+
+    Raises:
+        EngineUnavailable: the package or its model can't be loaded.
+    """
+
+    name = "pocketsphinx"
+
+    def __init__(self) -> None:
+        try:
+            import pocketsphinx  # noqa: PLC0415 - loads a native library, only when chosen
+        except ImportError as problem:
+            raise EngineUnavailable(
+                "pocketsphinx can't be loaded; install it with: pip install pocketsphinx"
+            ) from problem
+        self.model = f"en-us in pocketsphinx {_version('pocketsphinx')}"
+        try:
+            self._decoder = pocketsphinx.Decoder(lm=None, loglevel="FATAL")
+            self._phones = pocketsphinx.Decoder(lm=None, loglevel="FATAL")
+            loop = pocketsphinx.get_model_path("en-us/en-us-phone.lm.bin")
+            refused = self._phones.add_allphone_file("phones", loop)  # returns errors, see facts
+            if refused is not None:
+                raise refused
+            self._phones.activate_search("phones")
+        except (RuntimeError, ValueError, KeyError) as problem:
+            raise EngineUnavailable(f"pocketsphinx can't load its model: {problem}") from problem
+        self._searches: OrderedDict[str, str] = OrderedDict()
+        self._made = 0
+        self._heard = bytearray()
+
+    def unknown_words(self, words: Iterable[str]) -> frozenset[str]:
+        """Words missing from the pronouncing dictionary."""
+        return frozenset(word for word in words if self._decoder.lookup_word(word) is None)
+
+    def use(self, grammar: Grammar) -> None:
+        """Listen for this grammar from the next utterance on; compiled ones are kept.
+
+        Raises:
+            UnknownWords: a phrase holds a word that has no pronunciation.
+            EngineUnavailable: the grammar is not one of American English, or isn't JSGF.
+        """
+        if not grammar.language.startswith("en"):
+            raise EngineUnavailable(
+                f"pocketsphinx hears English only, not {grammar.language!r}; use a Vosk model"
+            )
+        text = grammar.jsgf()
+        name = self._searches.get(text)
+        if name is None:
+            name = self._compile(grammar, text)
+        self._searches.move_to_end(text)
+        self._decoder.activate_search(name)
+
+    def _compile(self, grammar: Grammar, text: str) -> str:
+        self._learn(getattr(grammar, "pronunciations", {}))
+        unknown = self.unknown_words(grammar.words())
+        if unknown:
+            raise UnknownWords(self.name, phrases_with(unknown, grammar.vosk_phrases()))
+        self._made += 1
+        name = f"grammar{self._made}"
+        try:
+            self._decoder.add_jsgf_string(name, text)
+        except (ValueError, RuntimeError) as problem:
+            raise EngineUnavailable(f"pocketsphinx refuses the grammar: {problem}") from problem
+        self._searches[text] = name
+        if len(self._searches) > _KEPT_GRAMMARS:
+            self._decoder.activate_search(name)
+            _, oldest = self._searches.popitem(last=False)
+            self._decoder.remove_search(oldest)
+        return name
+
+    def _learn(self, pronunciations: Mapping[str, str | tuple[str, ...]]) -> None:
+        """Add pronunciations in ARPABET for words that the dictionary lacks."""
+        for word, given in pronunciations.items():
+            if self._decoder.lookup_word(word) is not None:
+                continue
+            ways = (given,) if isinstance(given, str) else tuple(given)
+            for number, phones in enumerate(ways, start=1):
+                entry = word if number == 1 else f"{word}({number})"
+                self._decoder.add_word(entry, phones, update=True)
+
+    def start(self) -> None:
+        """An utterance begins."""
+        self._heard = bytearray()
+        self._decoder.start_utt()
+
+    def feed(self, pcm: bytes) -> None:
+        """Decode more of the utterance."""
+        self._heard += pcm
+        self._decoder.process_raw(pcm, no_search=False, full_utt=False)
+
+    def partial(self) -> str:
+        """The best path so far, complete or not."""
+        return _words(self._decoder.hyp())
+
+    def finish(self) -> Recognized:
+        """Decode the whole again in several ways and weigh how well they agree."""
+        self._decoder.end_utt()
+        streamed = _words(self._decoder.hyp())
+        pcm = bytes(self._heard)
+        whole = _Pass(self._decoder, pcm)
+        if not whole.text:
+            return Recognized("", 0.0, {"streamed": float(bool(streamed))})
+        samples = to_samples(pcm)
+        texts = [streamed, whole.text]
+        for pace in _PACES:
+            stretched = to_pcm(resample(samples, RATE, round(RATE * pace)))
+            texts.append(_Pass(self._decoder, stretched).text)
+        loop = _Pass(self._phones, pcm)
+        agree = sum(text == whole.text for text in texts) / len(texts)
+        details = {
+            "agreement": agree,
+            "fit": whole.score - loop.score,
+            "mean": whole.mean,
+            "worst": whole.worst,
+            "pace": whole.frames_a_letter,
+        }
+        return Recognized(whole.text, agree, details)
+
+
+class _Pass:
+    """One decoding of a whole utterance, its score in nats a frame."""
+
+    def __init__(self, decoder: Any, pcm: bytes) -> None:  # noqa: ANN401 - ships no types
+        decoder.start_utt()
+        decoder.process_raw(pcm, no_search=False, full_utt=True)
+        decoder.end_utt()
+        hypothesis = decoder.hyp()
+        self.text = _words(hypothesis)
+        frames = max(1, decoder.n_frames())
+        self.score = -math.inf
+        self.mean = self.worst = -math.inf
+        self.frames_a_letter = 0.0
+        if hypothesis is None or hypothesis.score <= 0:
+            return
+        self.score = math.log(hypothesis.score) * _SHIFT / frames
+        words = [
+            (_log(segment.ascore), segment.end_frame - segment.start_frame + 1, segment.word)
+            for segment in decoder.seg()
+            if segment.word[0] not in "<[+"
+        ]
+        if words:
+            spoken = sum(length for _, length, _ in words)
+            self.mean = sum(score for score, _, _ in words) / spoken
+            self.worst = min(score / length for score, length, _ in words)
+            self.frames_a_letter = spoken / sum(len(word) for _, _, word in words)
+
+
+def _log(probability: float) -> float:
+    return math.log(probability) if probability > 0 else -745.0  # where a double underflows
+
+
+def _words(hypothesis: Any) -> str:  # noqa: ANN401 - ships no types
+    return "" if hypothesis is None else str(hypothesis.hypstr or "").strip()
+
+
+def phrases_with(unknown: frozenset[str], phrases: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    """The phrases that hold unknown words, each with those words."""
+    found = {
+        phrase: tuple(word for word in phrase.split() if word in unknown) for phrase in phrases
+    }
+    listed = {phrase: words for phrase, words in found.items() if words}
+    named = {word for words in listed.values() for word in words}
+    return listed | {word: (word,) for word in sorted(unknown - named)}
+
+
+def _version(package: str) -> str:
+    from importlib.metadata import version  # noqa: PLC0415 - asked once, when the engine loads
+
+    return version(package)

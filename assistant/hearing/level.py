@@ -1,0 +1,94 @@
+"""How loud it is: level, clipping, a dead microphone, and signal against the room's noise."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+
+from assistant.hearing.source import FRAME_S
+
+FULL_SCALE: Final = 32_767
+_FLOOR_DBFS: Final = -100.0
+_DEAD_AFTER_S: Final = 3.0
+_CLIPPED_FRAMES: Final = 3
+_NOISE_MEMORY: Final = 0.97
+"""Share of the old noise estimate kept a frame: about one second of memory."""
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """One frame: power relative to full scale in dB, and samples at full scale."""
+
+    dbfs: float
+    clipped: int
+
+
+def measure(frame: bytes) -> Level:
+    """The level of one frame of s16le samples."""
+    samples = np.frombuffer(frame, dtype="<i2").astype(np.int32)
+    if not len(samples):
+        return Level(_FLOOR_DBFS, 0)
+    power = float(np.mean(np.square(samples.astype(np.float64)))) / FULL_SCALE**2
+    dbfs = 10 * math.log10(power) if power > 0 else _FLOOR_DBFS
+    return Level(max(dbfs, _FLOOR_DBFS), int(np.count_nonzero(np.abs(samples) >= FULL_SCALE)))
+
+
+@dataclass
+class LevelWatch:
+    """Follows the room's noise and notices a dead or overdriven microphone.
+
+    Attributes:
+        noise_dbfs: level of the room between utterances, None before anything was measured.
+        dead: exact zeros only, for three seconds or more: muted, or not really connected.
+    """
+
+    noise_dbfs: float | None = None
+    dead: bool = False
+    _zeros_s: float = 0.0
+    _speech: list[float] = field(default_factory=list)
+    _clipped: int = 0
+
+    def room(self, level: Level) -> None:
+        """Take a frame that holds no speech."""
+        power = 10 ** (level.dbfs / 10)
+        if self.noise_dbfs is None:
+            self.noise_dbfs = level.dbfs
+        else:
+            known = 10 ** (self.noise_dbfs / 10)
+            mixed = _NOISE_MEMORY * known + (1 - _NOISE_MEMORY) * power
+            self.noise_dbfs = 10 * math.log10(mixed)
+
+    def life(self, level: Level) -> None:
+        """Take any frame, to notice a dead microphone."""
+        self._zeros_s = self._zeros_s + FRAME_S if level.dbfs <= _FLOOR_DBFS else 0.0
+        self.dead = self._zeros_s >= _DEAD_AFTER_S
+
+    def begin(self) -> None:
+        """An utterance begins."""
+        self._speech = []
+        self._clipped = 0
+
+    def speech(self, level: Level) -> None:
+        """Take a frame of the utterance that holds speech."""
+        self._speech.append(level.dbfs)
+        self._clipped += level.clipped > 1
+
+    @property
+    def clipping(self) -> bool:
+        """Whether the utterance was overdriven: full scale in three frames or more."""
+        return self._clipped >= _CLIPPED_FRAMES
+
+    def snr_db(self) -> float | None:
+        """Speech against the room in dB, or None when either was not measured.
+
+        The speech power is the mean over the frames with voice, less the room's noise.
+        """
+        if not self._speech or self.noise_dbfs is None:
+            return None
+        total = sum(10 ** (value / 10) for value in self._speech) / len(self._speech)
+        noise = 10 ** (self.noise_dbfs / 10)
+        clean = max(total - noise, noise * 1e-3)
+        return 10 * math.log10(clean / noise)

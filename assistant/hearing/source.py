@@ -1,0 +1,147 @@
+"""Where sound comes from: 16 kHz mono s16le in frames of 512 samples (32 ms).
+
+A live microphone, a file and a rehearsal are all a `Source`, so that they go through one and
+the same hearing path.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Final, Protocol
+
+import numpy as np
+
+from assistant.errors import AudioUnavailable
+
+RATE: Final = 16_000
+"""Samples a second; what both recognisers and the voice-activity model expect."""
+
+FRAME_SAMPLES: Final = 512
+"""Samples in a frame: the only size that the voice-activity model takes at 16 kHz."""
+
+FRAME_BYTES: Final = 2 * FRAME_SAMPLES
+FRAME_S: Final = FRAME_SAMPLES / RATE
+
+TICK_S: Final = 0.1
+"""How much time an empty frame stands for."""
+
+
+class Source(Protocol):
+    """Sound, frame by frame. One thread reads it.
+
+    `frames` may be called again and goes on where it was left. An empty frame says that no sound
+    came for `TICK_S` seconds. The iterator ends when there will never be more.
+    """
+
+    def frames(self) -> Iterator[bytes]:
+        """Frames of exactly `FRAME_BYTES` bytes, or empty ones for a missing tenth of a second."""
+
+    def discard(self) -> None:
+        """Forget what is queued and not yet read."""
+
+    def deafen(self, deaf: bool) -> None:
+        """While deaf, nothing is queued (half duplex: the assistant speaks)."""
+
+    def close(self) -> None:
+        """Give the device back; `frames` then ends."""
+
+    @property
+    def lost(self) -> bool:
+        """Whether the device has gone and is being looked for."""
+
+    @property
+    def dropped(self) -> int:
+        """Frames lost so far because nobody took them or the device overflowed."""
+
+
+class PcmSource:
+    """Samples held in memory, then `tail_s` of near-silence so that the last word can end."""
+
+    def __init__(self, pcm: bytes, tail_s: float = 1.0) -> None:
+        tail = room_tone(int(tail_s * RATE), seed=len(pcm))
+        self._pcm = pcm[: len(pcm) // 2 * 2] + tail
+        self._at = 0
+        self.lost = False
+        self.dropped = 0
+
+    def frames(self) -> Iterator[bytes]:
+        """The next frames; the last one is filled up with silence."""
+        while self._at < len(self._pcm):
+            frame = self._pcm[self._at : self._at + FRAME_BYTES]
+            self._at += FRAME_BYTES
+            yield frame.ljust(FRAME_BYTES, b"\0")
+
+    def discard(self) -> None:
+        """Nothing is queued here: samples are read only when asked for."""
+
+    def deafen(self, deaf: bool) -> None:
+        """Nothing is queued here: samples are read only when asked for."""
+
+    def close(self) -> None:
+        """End the frames."""
+        self._at = len(self._pcm)
+
+
+class FileSource(PcmSource):
+    """An audio file of any rate, channels and format that libsndfile reads.
+
+    Raises:
+        AudioUnavailable: it can't be read; says why.
+    """
+
+    def __init__(self, path: Path, tail_s: float = 1.0) -> None:
+        super().__init__(read_audio(path), tail_s)
+
+
+def read_audio(path: Path) -> bytes:
+    """The file as 16 kHz mono s16le.
+
+    Raises:
+        AudioUnavailable: it can't be read; says why.
+    """
+    import soundfile  # noqa: PLC0415 - loads a native library that a live job doesn't need here
+
+    try:
+        samples, rate = soundfile.read(str(path), dtype="float32", always_2d=True)
+    except (OSError, soundfile.LibsndfileError) as problem:
+        raise AudioUnavailable(
+            f"{path}: no audio file that can be read here: {problem}"
+        ) from problem
+    return to_pcm(resample(samples.mean(axis=1), rate, RATE))
+
+
+def resample(samples: np.ndarray, rate: int, to: int) -> np.ndarray:
+    """Band-limited resampling of one channel by the discrete Fourier transform.
+
+    The whole signal is one period, padded with a mirrored tenth of a second on both sides so that
+    the ends don't ring into each other.
+    """
+    if rate == to or len(samples) == 0:
+        return samples
+    pad = min(len(samples) - 1, rate // 10)
+    padded = np.pad(samples, pad, mode="reflect")
+    count = round(len(padded) * to / rate)
+    spectrum = np.fft.rfft(padded)
+    kept = np.zeros(count // 2 + 1, dtype=spectrum.dtype)
+    shared = min(len(spectrum), len(kept))
+    kept[:shared] = spectrum[:shared]
+    out = np.fft.irfft(kept, count) * (count / len(padded))
+    begin = round(pad * to / rate)
+    return out[begin : begin + round(len(samples) * to / rate)]
+
+
+def to_pcm(samples: np.ndarray) -> bytes:
+    """Samples in -1..1 as s16le; what is beyond full scale is clipped."""
+    return bytes((np.clip(samples, -1.0, 1.0) * 32767).astype("<i2").tobytes())
+
+
+def to_samples(pcm: bytes) -> np.ndarray:
+    """The s16le samples as float64 in -1..1."""
+    return np.frombuffer(pcm, dtype="<i2").astype(np.float64) / 32768
+
+
+def room_tone(samples: int, seed: int = 0, dbfs: float = -75.0) -> bytes:
+    """Faint white noise, as from a quiet room: recognisers cope badly with digital silence."""
+    noise = np.random.default_rng(seed).normal(scale=10 ** (dbfs / 20), size=samples)
+    return to_pcm(noise)
