@@ -1,0 +1,55 @@
+"""What may be said now: the intents the table admits, narrowed by what the step asks for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from assistant.checklist.model import Step
+from assistant.job.state import JobState, Mode, Setting
+from assistant.job.table import TABLE
+
+Fillers = Mapping[str, Mapping[str, tuple[str, ...]]]
+
+# A long list of numbers is admitted only where a number is asked: fewer phrases, fewer
+# mishearings. These intents make sense only for steps that have what they are about.
+_ONLY_IF: Mapping[str, Callable[[Step], bool]] = {
+    "reading": lambda step: bool(step.readings),
+    "start_hold": lambda step: step.hold is not None,
+    "convert": lambda step: step.torque is not None,
+    "read_part_number": lambda step: any(part.number for part in step.parts),
+}
+
+
+def admitted(setting: Setting, state: JobState) -> frozenset[str]:
+    """Names of the intents that count in this state."""
+    planned = state.step(setting)
+    names = {name for mode, name in TABLE if mode is state.mode and not name.startswith("(")}
+    for name, has in _ONLY_IF.items():
+        if planned is None or not has(planned.step):
+            names.discard(name)
+    if state.mode is Mode.FROZEN and state.challenge is None:
+        names.discard("read_back")
+    return frozenset(names)
+
+
+def fillers(setting: Setting, state: JobState) -> Fillers:
+    """Words that the state fills in: the read-back wanted now, and the roster's names."""
+    filled: dict[str, Mapping[str, tuple[str, ...]]] = {
+        "name": {person: (name.lower(),) for person, name in setting.roster.items()},
+    }
+    wanted = read_back_wanted(setting, state)
+    if wanted is not None:
+        key, words = wanted
+        filled["read_back"] = {key: (words,)}
+    return filled
+
+
+def read_back_wanted(setting: Setting, state: JobState) -> tuple[str, str] | None:
+    """Key and words of the read-back that this state waits for, or None."""
+    if state.mode is Mode.STOP and state.stop is not None:
+        return state.stop.value, setting.stops.stops[state.stop].read_back
+    if state.mode is Mode.SECOND_PERSON:
+        return "second_person", setting.stops.second_person
+    if state.mode is Mode.FROZEN:
+        return "freeze", setting.stops.freeze
+    return None

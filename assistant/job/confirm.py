@@ -1,0 +1,195 @@
+"""Confirming a step, taking a confirmation back, leaving a step out."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from assistant.checklist.plan import PlannedStep
+from assistant.job.effects import Line, line
+from assistant.job.events import Heard
+from assistant.job.flow import (
+    Outcome,
+    current_step,
+    go_on,
+    issue_number,
+    number_lines,
+    remark,
+    say,
+)
+from assistant.job.present import reading_line
+from assistant.job.state import Done, JobState, LeftOut, Mode, Pending, Setting, Taken
+from assistant.safety.hazards import after_step, due_stop, forbidden
+
+
+def step_done(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """The open step is said to be done: check what it still needs, then confirm it."""
+    planned = current_step(setting, state)
+    missing = still_needed(setting, state, planned)
+    if missing is not None:
+        return remark(state, missing)
+    if event.at.mono - state.opened < least_seconds(planned):
+        return say(replace(state, mode=Mode.PACE_CHECK), line("pace.ask"))
+    return agreed(setting, state, event)
+
+
+def least_seconds(planned: PlannedStep) -> float:
+    """A confirmation sooner than this is questioned: the author's figure or a twentieth."""
+    if planned.step.least_seconds is not None:
+        return float(planned.step.least_seconds)
+    return planned.step.minutes * 60 / 20
+
+
+def still_needed(setting: Setting, state: JobState, planned: PlannedStep) -> Line | None:
+    """What keeps the open step from being confirmed, or None."""
+    tags = planned.step.hazards
+    reason = forbidden(state.progress.hazards, tags)
+    if reason is not None:
+        return line(f"forbidden.{reason}")
+    if due_stop(state.progress.hazards, tags) is not None:
+        return line("forbidden.stop-due")
+    for reading in planned.step.readings:
+        taken = latest_reading(state, planned.id, reading.name)
+        if taken is None:
+            return reading_line(setting, reading)
+        if not taken.within and not any(t.step == planned.id for t in state.troubles):
+            return line("reading.out_needs_decision", name=reading.name)
+    hold = planned.step.hold
+    if hold is not None and not state.progress.held:
+        return line("hold.needed", time=hold.time, what=hold.what)
+    return None
+
+
+def latest_reading(state: JobState, step: str, name: str) -> Taken | None:
+    """The last affirmed reading of this name in this step."""
+    found = [r for r in state.progress.readings if r.step == step and r.name == name]
+    return found[-1] if found else None
+
+
+def agreed(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """The doer has confirmed; a marked step now asks the second person, others are done."""
+    planned = current_step(setting, state)
+    if not planned.step.second_person or state.second is None:
+        return confirm(setting, state, event, None)
+    asked = issue_number(replace(state, mode=Mode.SECOND_PERSON), event.at)
+    name = setting.name_of(state.second)
+    return say(
+        asked,
+        line("second.ask", name=name),
+        *number_lines(asked, setting.stops.second_person),
+        fixed=True,
+    )
+
+
+def second_read_back(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """The second person's own words and number; anything else is asked again, afresh."""
+    right = (
+        state.challenge is not None
+        and event.intent.get("read_back") == "second_person"
+        and event.intent.get("challenge") == state.challenge.number
+        and event.at.mono - state.challenge.issued <= setting.limits.challenge
+    )
+    if right:
+        return confirm(setting, state, event, state.second)
+    asked = issue_number(state, event.at)
+    words = number_lines(asked, setting.stops.second_person)
+    return say(asked, line("stop.wrong"), *words, fixed=True)
+
+
+def confirm(setting: Setting, state: JobState, event: Heard, second: str | None) -> Outcome:
+    """Enter the confirmation: hazards, off-list and progress move, and the next thing opens."""
+    planned = current_step(setting, state)
+    old = state.progress
+    done = Done(
+        step=planned.id,
+        number=planned.number,
+        wall=event.at.wall,
+        who=state.who,
+        seconds=round(event.at.mono - state.opened, 1),
+        via=event.via,
+        second=second,
+    )
+    off = old.off
+    if not old.queue:  # a step done again has nothing more to take off or put back
+        for gone in planned.step.off:
+            off = off.take_off(gone.item, gone.count, gone.how, gone.where, gone.mark)
+        for back in planned.step.back:
+            off = off.put_back(back.item, back.count, new=back.new)
+    moved = replace(
+        old,
+        at=old.at if old.queue else old.at + 1,
+        queue=old.queue[1:],
+        hazards=after_step(old.hazards, planned.step.hazards),
+        off=off,
+        done=(*old.done, done),
+        held=False,
+    )
+    state = replace(state, progress=moved, before=(*state.before, old), opened_for="")
+    return go_on(setting, state, event.at, line("step.confirmed"))
+
+
+def not_so_quick(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """The questioned confirmation is withdrawn: the step stays open."""
+    return go_on(setting, state, event.at, line("pace.open"))
+
+
+def correction(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """Withdraw the last confirmation; the record keeps both."""
+    if not state.before:
+        return remark(state, line("correction.nothing"))
+    back = replace(state, progress=state.before[-1], before=state.before[:-1], opened_for="")
+    return go_on(setting, back, event.at, line("correction.done"))
+
+
+def go_back(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """Open the step before again; a safety stop is never crossed."""
+    now = state.progress
+    for depth in range(len(state.before) - 1, -1, -1):
+        earlier = state.before[depth]
+        if (earlier.at, earlier.queue) != (now.at, now.queue):
+            back = replace(state, progress=earlier, before=state.before[:depth], opened_for="")
+            return go_on(setting, back, event.at, line("back.done"))
+    return remark(state, line("back.not_across_stop"))
+
+
+def leave_out(setting: Setting, state: JobState, _event: Heard) -> Outcome:
+    """Ask for the reason, if this step may be left out at all."""
+    planned = current_step(setting, state)
+    if not may_leave_out(planned):
+        return remark(state, line("leave_out.refused"))
+    return say(replace(state, mode=Mode.REASON), line("leave_out.ask"))
+
+
+def may_leave_out(planned: PlannedStep) -> bool:
+    """Only an optional step that touches no hazard may be left out."""
+    tags = planned.step.hazards
+    untouched = tags.battery is None and tags.fuel is None and tags.brake is None
+    return planned.step.optional and untouched
+
+
+def leave_out_reason(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """The step is left out for this reason."""
+    planned = current_step(setting, state)
+    reason = event.intent.get("reason") or ""
+    gone = LeftOut(planned.id, planned.number, reason, event.at.wall, state.who)
+    old = state.progress
+    moved = replace(
+        old,
+        at=old.at if old.queue else old.at + 1,
+        queue=old.queue[1:],
+        left_out=(*old.left_out, gone),
+    )
+    state = replace(state, progress=moved, before=(*state.before, old), opened_for="")
+    return go_on(
+        setting, state, event.at, line("leave_out.done", reason=setting.name("reason", reason))
+    )
+
+
+def standing_affirmed(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """The machine is held as it must be."""
+    return go_on(setting, replace(state, standing=True), event.at)
+
+
+def standing_denied(setting: Setting, state: JobState, _event: Heard) -> Outcome:
+    """The machine is not held: nothing opens until it is."""
+    state = replace(state, pending=Pending())
+    return say(state, line("standing.fix", standing=setting.plan.standing))

@@ -1,0 +1,166 @@
+"""What comes next: the one place that opens steps, safety stops and the release."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from assistant.checklist.plan import PlannedStep
+from assistant.job.effects import Effect, Line, Say, line
+from assistant.job.events import Stamp
+from assistant.job.present import present_step
+from assistant.job.state import Challenge, JobState, Mode, Pending, Setting
+from assistant.safety.hazards import Hazard, Stop, doubt, due_stop, forbidden
+
+Outcome = tuple[JobState, tuple[Effect, ...]]
+
+
+def say(state: JobState, *lines: Line, fixed: bool = False) -> Outcome:
+    """Say lines that "say again" will repeat."""
+    return replace(state, last=lines, last_fixed=fixed), (Say(lines, fixed=fixed),)
+
+
+def remark(state: JobState, *lines: Line) -> Outcome:
+    """Say lines without making them what "say again" repeats."""
+    return state, (Say(lines),)
+
+
+def then(first: Outcome, second: Outcome) -> Outcome:
+    """The second outcome's state, with the effects of both in order."""
+    return second[0], first[1] + second[1]
+
+
+def go_on(setting: Setting, state: JobState, at: Stamp, *lead: Line) -> Outcome:
+    """Open what comes next: the standing condition, a safety stop, a step, or the release.
+
+    Args:
+        setting: the job's fixed setting.
+        state: the job; what was pending in it is dropped.
+        at: now.
+        lead: lines to say before.
+    """
+    state = replace(state, pending=Pending(), challenge=None, unclear=0)
+    if not state.standing:
+        standing = line("standing.ask", standing=setting.plan.standing)
+        return say(replace(state, mode=Mode.STANDING, stop=None), *lead, standing)
+    planned = state.step(setting)
+    if planned is None:
+        return _toward_release(setting, state, at, lead)
+    stop = due_stop(state.progress.hazards, planned.step.hazards)
+    if stop is not None:
+        return enter_stop(setting, state, at, stop, *lead)
+    reason = forbidden(state.progress.hazards, planned.step.hazards)
+    if reason is not None:
+        lead = (*lead, line(f"forbidden.{reason}"))
+    return _open_step(setting, state, at, planned, lead)
+
+
+def _open_step(
+    setting: Setting, state: JobState, at: Stamp, planned: PlannedStep, lead: tuple[Line, ...]
+) -> Outcome:
+    told = present_step(setting, state, planned)
+    state = replace(state, mode=Mode.STEP, stop=None)
+    if state.opened_for == planned.id:
+        # Coming back to the same step from an exchange: a reminder is enough, "say again"
+        # still gives all of it, and the time the step has been open runs on.
+        reminder = line("step.back_to", text=planned.step.do)
+        return replace(state, last=told, last_fixed=False), (Say((*lead, reminder)),)
+    state = replace(state, opened=at.mono, opened_for=planned.id)
+    return say(state, *lead, *told)
+
+
+def _toward_release(
+    setting: Setting, state: JobState, at: Stamp, lead: tuple[Line, ...]
+) -> Outcome:
+    blockers = release_blockers(setting, state)
+    if blockers:
+        waiting = replace(state, mode=Mode.BEFORE_RELEASE, stop=None)
+        return say(waiting, *lead, line("release.blocked"), *blockers)
+    stop = due_stop(state.progress.hazards, None)
+    return enter_stop(setting, state, at, stop or Stop.RELEASE, *lead)
+
+
+def release_blockers(setting: Setting, state: JobState) -> tuple[Line, ...]:
+    """Why the job can't be released now: hazards, things off, troubles, readings (I2)."""
+    lines: list[Line] = []
+    if forbidden(state.progress.hazards, None) is not None:
+        names = [hazard.value for hazard in state.progress.hazards.open_ones()]
+        lines.append(line("release.hazards", hazards=", ".join(names)))
+    off = state.progress.off.open_items()
+    lines.extend(line("off.item", count=item.count, item=item.item) for item in off)
+    lines.extend(
+        line("release.trouble", kind=setting.name("trouble", trouble.kind))
+        for trouble in state.open_troubles()
+    )
+    lines.extend(line("release.reading", name=name) for name in readings_absent(setting, state))
+    return tuple(lines)
+
+
+def readings_absent(setting: Setting, state: JobState) -> tuple[str, ...]:
+    """Names of readings that steps asked for and that are missing, whatever the path was."""
+    left_out = {entry.step for entry in state.progress.left_out}
+    taken = {(entry.step, entry.name) for entry in state.progress.readings}
+    return tuple(
+        reading.name
+        for planned in setting.plan.steps[: state.progress.at]
+        if planned.id not in left_out
+        for reading in planned.step.readings
+        if (planned.id, reading.name) not in taken
+    )
+
+
+def enter_stop(setting: Setting, state: JobState, at: Stamp, stop: Stop, *lead: Line) -> Outcome:
+    """Enter a safety stop with a fresh number; what came before can't be undone from here on."""
+    text = setting.stops.stops[stop]
+    state = issue_number(replace(state, mode=Mode.STOP, stop=stop, before=()), at)
+    state = replace(state, met=state.met + 1)
+    return say(
+        state,
+        *lead,
+        line("stop.hazard", signal=text.signal.value, text=text.hazard),
+        *(line("text", text=demand) for demand in text.demands),
+        *number_lines(state, text.read_back),
+        fixed=True,
+    )
+
+
+def issue_number(state: JobState, at: Stamp) -> JobState:
+    """A fresh challenge number, never the one before."""
+    fresh = at.fresh
+    if str(fresh) == state.last_number:
+        fresh = (fresh - 10 + 37) % 90 + 10
+    tries = state.challenge.tries if state.challenge is not None else 0
+    challenge = Challenge(str(fresh), at.mono, tries)
+    return replace(state, challenge=challenge, last_number=challenge.number)
+
+
+def number_lines(state: JobState, words: str) -> tuple[Line, ...]:
+    """The number first, the words after it: what is said never contains the answer (I4)."""
+    if state.challenge is None:
+        return ()
+    first, second = state.challenge.number
+    return (
+        line("stop.number", first=first, second=second),
+        line("stop.words", words=words),
+    )
+
+
+def doubt_open(state: JobState) -> JobState:
+    """Every open hazard is unproven, and how the machine is held is asked again (I5, I9)."""
+    hazards = state.progress.hazards
+    for hazard in Hazard:
+        hazards = doubt(hazards, hazard, even_if_safe=False)
+    progress = replace(state.progress, hazards=hazards, held=False)
+    return replace(state, progress=progress, standing=False, before=(), opened_for="")
+
+
+def current_step(setting: Setting, state: JobState) -> PlannedStep:
+    """The open step.
+
+    Raises:
+        LookupError: no step is open; the transition table lets no handler come here then.
+    """
+    planned = state.step(setting)
+    if planned is None:
+        msg = "no step is open"
+        raise LookupError(msg)
+    return planned

@@ -1,0 +1,118 @@
+"""Parts by voice: what else came off, what went back on, and part numbers."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from assistant.job.effects import line
+from assistant.job.events import Dictated, Heard
+from assistant.job.flow import Outcome, current_step, go_on, remark, say
+from assistant.job.state import JobState, Mode, Pending, Setting
+from assistant.trade.quantity import parse_number
+
+
+def also_off(_setting: Setting, state: JobState, _event: Heard) -> Outcome:
+    """Something came off that the checklist does not name: ask what."""
+    return say(replace(state, mode=Mode.OFF_PART, pending=Pending()), line("off.ask"))
+
+
+def back_on(_setting: Setting, state: JobState, _event: Heard) -> Outcome:
+    """Something that was added by voice is back: ask what."""
+    if not _added(state):
+        return remark(state, line("off.nothing_added"))
+    state = replace(state, mode=Mode.OFF_PART, pending=Pending(back=True))
+    return say(state, line("off.ask_back"))
+
+
+_ADDED = "added by voice"
+
+
+def added_name(words: str) -> str:
+    """The name on the off-list of a part that was added by voice."""
+    return f"{words}, {_ADDED}"
+
+
+def _added(state: JobState) -> tuple[str, ...]:
+    items = state.progress.off.open_items()
+    return tuple(item.item for item in items if item.item.endswith(_ADDED))
+
+
+def name_part(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """The part has a name here: ask how many, or whether all of them are back."""
+    words = setting.name("part", event.intent.get("part") or "")
+    name = added_name(words)
+    if state.pending.back:
+        return _check_back(state, name)
+    pending = replace(state.pending, part=name)
+    return say(replace(state, mode=Mode.OFF_COUNT, pending=pending), line("off.count", item=words))
+
+
+def other_part(_setting: Setting, state: JobState, _event: Heard) -> Outcome:
+    """The part has no name here: keep the name as it is spoken, or take the last such part."""
+    if state.pending.back:
+        labels = [name for name in _added(state) if name.startswith("spoken part")]
+        return _check_back(state, labels[-1] if labels else "")
+    return say(replace(state, mode=Mode.OFF_LABEL), line("off.label"))
+
+
+def label_spoken(_setting: Setting, state: JobState, event: Dictated) -> Outcome:
+    """The spoken name is kept as a clip, or as text when it was typed; ask how many."""
+    number = sum(name.startswith("spoken part") for name in _added(state)) + 1
+    words = event.text or f"spoken part {number}"
+    pending = replace(state.pending, part=added_name(words))
+    return say(replace(state, mode=Mode.OFF_COUNT, pending=pending), line("off.count", item=words))
+
+
+def _check_back(state: JobState, name: str) -> Outcome:
+    item = next((i for i in state.progress.off.open_items() if i.item == name), None)
+    if item is None:
+        return remark(state, line("off.not_on_list"))
+    pending = Pending(part=name, count=item.count, back=True)
+    checking = replace(state, mode=Mode.BACK_CHECK, pending=pending)
+    return say(checking, line("off.check_back", count=item.count, item=item.item))
+
+
+def name_count(_setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """How many: read the item and the count back."""
+    count = int(parse_number(event.intent.get("cardinal") or "0"))
+    pending = replace(state.pending, count=count)
+    checking = replace(state, mode=Mode.OFF_CHECK, pending=pending)
+    return say(checking, line("off.check", count=count, item=pending.part or ""))
+
+
+def off_affirmed(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """The item is on the off-list."""
+    part, count = state.pending.part or "", state.pending.count
+    old = state.progress
+    moved = replace(old, off=old.off.take_off(part, count, "removed", None, None))
+    state = replace(state, progress=moved, before=(*state.before, old))
+    return go_on(setting, state, event.at, line("off.added"))
+
+
+def back_affirmed(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """The item is off the off-list."""
+    part, count = state.pending.part or "", state.pending.count
+    old = state.progress
+    moved = replace(old, off=old.off.put_back(part, count, new=False))
+    state = replace(state, progress=moved, before=(*state.before, old))
+    return go_on(setting, state, event.at, line("off.returned"))
+
+
+def read_part_number(setting: Setting, state: JobState, _event: Heard) -> Outcome:
+    """Ask for the number on the part in hand, if the step names one."""
+    numbers = [part.number for part in current_step(setting, state).step.parts if part.number]
+    if not numbers:
+        return remark(state, line("number.none"))
+    return say(replace(state, mode=Mode.PART_NUMBER, pending=Pending()), line("number.ask"))
+
+
+def part_number(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """Compare the spoken number with the checklist's: the same, or do not fit it."""
+    spoken = event.intent.get("characters") or ""
+    parts = current_step(setting, state).step.parts
+    for part in parts:
+        if part.number is not None and part.number.replace("-", "") == spoken:
+            return go_on(setting, state, event.at, line("number.same", name=part.name))
+    wanted = ", ".join(part.number for part in parts if part.number)
+    differs = line("number.differs", spoken=spoken, wanted=wanted)
+    return go_on(setting, state, event.at, differs)

@@ -1,0 +1,65 @@
+"""Events to plain data and back, for the journal."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import Any
+
+from assistant.job.events import (
+    Clip,
+    Dictated,
+    Event,
+    Heard,
+    Opened,
+    Resumed,
+    Stamp,
+    Tick,
+    Unclear,
+)
+from assistant.language.intent import Intent
+
+_KINDS: Mapping[str, type[Event]] = {
+    "opened": Opened,
+    "heard": Heard,
+    "unclear": Unclear,
+    "dictated": Dictated,
+    "tick": Tick,
+    "resumed": Resumed,
+}
+
+
+def event_kind(event: Event) -> str:
+    """The journal's name of this kind of event."""
+    return next(kind for kind, of in _KINDS.items() if isinstance(event, of))
+
+
+def to_data(event: Event) -> dict[str, Any]:
+    """Plain data of an event; its wall and monotonic time are the journal entry's own."""
+    data = asdict(event)
+    stamp = data.pop("at")
+    data["fresh"] = stamp["fresh"]
+    if isinstance(event, Heard):
+        data["intent"]["slots"] = [list(pair) for pair in event.intent.slots]
+    return {key: value for key, value in data.items() if value is not None}
+
+
+def from_data(kind: str, data: Mapping[str, Any], wall: str, mono: float) -> Event:
+    """The event again.
+
+    Raises:
+        ValueError: the data is not that of an event of this kind.
+    """
+    fields = dict(data)
+    try:
+        at = Stamp(wall, mono, int(fields.pop("fresh")))
+        if "clip" in fields:
+            fields["clip"] = Clip(**fields["clip"])
+        if "intent" in fields:
+            intent = dict(fields["intent"])
+            slots = tuple((str(name), str(value)) for name, value in intent["slots"])
+            fields["intent"] = Intent(intent["name"], slots, intent["phrase"])
+        return _KINDS[kind](at=at, **fields)
+    except (KeyError, TypeError, ValueError) as error:
+        msg = f"not an event of kind {kind!r}: {error}"
+        raise ValueError(msg) from error

@@ -1,0 +1,144 @@
+"""Safety stops, the freeze, and alarms: what ends only with its own read-back."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from assistant.job.effects import BeQuiet, Close, Line, Say, line
+from assistant.job.events import Heard, Stamp
+from assistant.job.flow import (
+    Outcome,
+    doubt_open,
+    go_on,
+    issue_number,
+    number_lines,
+    say,
+    then,
+)
+from assistant.job.state import JobState, Mode, Passed, Pending, Setting, Trouble
+from assistant.safety.hazards import Hazard, Stop, after_stop, doubt
+
+
+def stop_read_back(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """A read-back at a safety stop: exact words and the live number, or a fresh number (I3)."""
+    stop = state.stop
+    wrong = _what_is_wrong(setting, state, event, stop.value if stop is not None else "")
+    if wrong is not None or stop is None:
+        return _ask_afresh(setting, state, event.at, wrong or "stop.wrong")
+    return _passed(setting, state, event, stop)
+
+
+def _what_is_wrong(setting: Setting, state: JobState, event: Heard, words: str) -> str | None:
+    challenge = state.challenge
+    if challenge is None or event.at.mono - challenge.issued > setting.limits.challenge:
+        return "stop.expired"
+    if event.intent.get("read_back") != words:
+        return "stop.wrong"
+    return None if event.intent.get("challenge") == challenge.number else "stop.wrong_number"
+
+
+def _ask_afresh(setting: Setting, state: JobState, at: Stamp, why: str) -> Outcome:
+    """A wrong or late answer: one more try counted, and never the same number again."""
+    if state.challenge is not None:
+        counted = replace(state.challenge, tries=state.challenge.tries + 1)
+        state = replace(state, challenge=counted)
+    state = issue_number(state, at)
+    lines: list[Line] = [line(why)]
+    if state.challenge is not None and state.challenge.tries >= setting.limits.tries:
+        lines.append(line("stop.step_back"))
+    words = _words_wanted(setting, state)
+    return say(state, *lines, *number_lines(state, words), fixed=True)
+
+
+def _words_wanted(setting: Setting, state: JobState) -> str:
+    if state.mode is Mode.STOP and state.stop is not None:
+        return setting.stops.stops[state.stop].read_back
+    if state.mode is Mode.SECOND_PERSON:
+        return setting.stops.second_person
+    return setting.stops.freeze
+
+
+def _passed(setting: Setting, state: JobState, event: Heard, stop: Stop) -> Outcome:
+    challenge = state.challenge
+    entry = Passed(
+        stop=stop.value,
+        number=challenge.number if challenge is not None else "",
+        tries=challenge.tries + 1 if challenge is not None else 1,
+        wall=event.at.wall,
+        who=state.who,
+        via=event.via,
+    )
+    releasing = state.step(setting) is None
+    progress = state.progress
+    hazards = after_stop(progress.hazards, stop, releasing=releasing)
+    state = replace(
+        state,
+        progress=replace(progress, hazards=hazards),
+        passed=(*state.passed, entry),
+        challenge=None,
+        before=(),
+    )
+    if stop is Stop.RELEASE:
+        ended = replace(state, mode=Mode.RELEASED, stop=None, ended=event.at.wall)
+        return then(say(ended, line("release.done")), (ended, (Close("released"),)))
+    return go_on(setting, state, event.at, line("stop.passed"))
+
+
+def freeze(_setting: Setting, state: JobState, _event: Heard) -> Outcome:
+    """Silence at once; nothing counts until the freeze's own read-back, and hazards are doubted."""
+    frozen = replace(
+        doubt_open(state), mode=Mode.FROZEN, pending=Pending(), challenge=None, stop=None
+    )
+    return frozen, (BeQuiet(),)
+
+
+def unfreeze_ask(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """Going on after a freeze needs its read-back: give the number and the words."""
+    asked = issue_number(state, event.at)
+    return say(asked, *number_lines(asked, setting.stops.freeze), fixed=True)
+
+
+def freeze_read_back(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """The freeze ends with its own words and number."""
+    wrong = _what_is_wrong(setting, state, event, "freeze")
+    if wrong is not None:
+        return _ask_afresh(setting, state, event.at, wrong)
+    return go_on(setting, replace(state, challenge=None), event.at)
+
+
+_ALARMS = {
+    "smell_of_fuel": (Hazard.FUEL,),
+    "smoke": (Hazard.BATTERY, Hazard.FUEL),
+    "fluid_leak": (Hazard.BRAKE,),
+}
+
+
+def alarm(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """Something smells, smokes or leaks: the hazard is unproven at once (I9)."""
+    name = event.intent.name
+    hazards = state.progress.hazards
+    for hazard in _ALARMS[name]:
+        hazards = doubt(hazards, hazard, even_if_safe=True)
+    planned = state.step(setting)
+    trouble = Trouble(
+        kind=name,
+        step=planned.id if planned is not None else "",
+        wall=event.at.wall,
+        who=state.who,
+    )
+    state = replace(
+        state,
+        progress=replace(state.progress, hazards=hazards, held=False),
+        before=(),
+        troubles=(*state.troubles, trouble),
+        opened_for="",
+    )
+    warning = line(f"alarm.{name}")
+    if name == "smoke" or state.mode is Mode.FROZEN:
+        frozen = replace(
+            doubt_open(state), mode=Mode.FROZEN, pending=Pending(), challenge=None, stop=None
+        )
+        return frozen, (BeQuiet(), Say((warning,), fixed=True))
+    if state.mode is Mode.STAND_BY:
+        return say(state, warning, fixed=True)
+    return go_on(setting, state, event.at, warning)

@@ -1,0 +1,134 @@
+"""What became of a job, as plain facts for the record, the screen and `--json`."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from assistant.job.flow import readings_absent
+from assistant.job.state import JobState, Mode, Setting
+
+
+def status(state: JobState) -> str:
+    """ "released" or "stopped": a job that has not been released is stopped where it is."""
+    return "released" if state.mode is Mode.RELEASED else "stopped"
+
+
+def open_things(setting: Setting, state: JobState) -> dict[str, int]:
+    """Counts of what is still open: things off, hazards, troubles, readings."""
+    return {
+        "off": sum(item.count for item in state.progress.off.open_items()),
+        "hazards": len(state.progress.hazards.open_ones()),
+        "troubles": len(state.open_troubles()),
+        "readings": len(readings_absent(setting, state)),
+    }
+
+
+def confirmed_steps(state: JobState) -> int:
+    """How many different steps stand confirmed."""
+    return len({done.step for done in state.progress.done})
+
+
+def account(setting: Setting, state: JobState) -> dict[str, Any]:
+    """The parts of `gloveson record --json` that follow from the state."""
+    return {
+        "job": state.job,
+        "vehicle": state.vehicle,
+        "people": [{"id": p, "name": setting.name_of(p)} for p in state.people],
+        "second_person": state.second,
+        "checklist": {
+            "id": setting.plan.checklist,
+            "title": setting.plan.title,
+            "version": setting.plan.version,
+            "sha256": setting.plan.sha256,
+            "options": dict(setting.plan.options),
+        },
+        "status": status(state),
+        "began": state.began,
+        "ended": state.ended,
+        "steps": _steps(setting, state),
+        "readings": [
+            {
+                "step": r.step,
+                "name": r.name,
+                "value": str(r.value),
+                "limits": r.limits,
+                "within": r.within,
+                "condition": r.condition,
+                "at": r.wall,
+                "who": r.who,
+            }
+            for r in state.progress.readings
+        ],
+        "torques": _torques(setting, state),
+        "troubles": [
+            {
+                "kind": t.kind,
+                "step": t.step,
+                "cleared": t.cleared,
+                "at": t.wall,
+                "who": t.who,
+                "clip": t.clip,
+                "text": t.text,
+            }
+            for t in state.troubles
+        ],
+        "notes": [
+            {"step": n.step, "seconds": n.seconds, "at": n.wall, "clip": n.clip, "text": n.text}
+            for n in state.notes
+        ],
+        "left_out": [
+            {"step": e.step, "reason": e.reason, "at": e.wall, "who": e.who}
+            for e in state.progress.left_out
+        ],
+        "safety_stops": [
+            {
+                "stop": p.stop,
+                "number": p.number,
+                "tries": p.tries,
+                "at": p.wall,
+                "who": p.who,
+                "via": p.via,
+            }
+            for p in state.passed
+        ],
+        "off": [
+            {"item": item.item, "count": item.count} for item in state.progress.off.open_items()
+        ],
+        "open": open_things(setting, state),
+    }
+
+
+def _steps(setting: Setting, state: JobState) -> list[dict[str, Any]]:
+    texts = {planned.id: planned.step.do for planned in setting.plan.steps}
+    return [
+        {
+            "number": d.number,
+            "step": d.step,
+            "do": texts.get(d.step, ""),
+            "at": d.wall,
+            "who": d.who,
+            "second": d.second,
+            "seconds": d.seconds,
+            "via": d.via,
+        }
+        for d in state.progress.done
+    ]
+
+
+def _torques(setting: Setting, state: JobState) -> list[dict[str, Any]]:
+    by_id = {planned.id: planned.step for planned in setting.plan.steps}
+    rows = []
+    for done in state.progress.done:
+        step = by_id[done.step]
+        if step.torque is not None:
+            rows.append(
+                {
+                    "step": done.step,
+                    "fastener": step.fastener.name if step.fastener is not None else "",
+                    "value": str(step.torque.value),
+                    "source": step.torque.source,
+                    "at": done.wall,
+                    "who": done.who,
+                }
+            )
+    return rows

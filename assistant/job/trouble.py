@@ -1,0 +1,107 @@
+"""Troubles and notes: what went wrong, in the technician's own voice."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from assistant.job.effects import line
+from assistant.job.events import Dictated, Heard
+from assistant.job.flow import Outcome, go_on, remark, say
+from assistant.job.state import JobState, Mode, Note, Pending, Setting, Trouble
+from assistant.safety.hazards import Hazard, doubt
+
+
+def report_trouble(_setting: Setting, state: JobState, _event: Heard) -> Outcome:
+    """Ask what kind of trouble it is."""
+    state = replace(state, mode=Mode.TROUBLE_KIND, pending=Pending(), challenge=None)
+    return say(state, line("trouble.ask"))
+
+
+def trouble_kind(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """The kind is known; ask for a spoken note about it."""
+    kind = event.intent.get("trouble") or "other"
+    state = replace(state, mode=Mode.TROUBLE_NOTE, pending=Pending(kind=kind))
+    return say(state, line("trouble.describe", kind=setting.name("trouble", kind)))
+
+
+def trouble_described(setting: Setting, state: JobState, event: Dictated) -> Outcome:
+    """The trouble is entered; it stays open and blocks the release until it is cleared."""
+    planned = state.step(setting)
+    trouble = Trouble(
+        kind=state.pending.kind or "other",
+        step=planned.id if planned is not None else "",
+        wall=event.at.wall,
+        who=state.who,
+        seconds=event.seconds,
+        clip=event.clip.file if event.clip is not None else None,
+        text=event.text,
+    )
+    state = replace(state, troubles=(*state.troubles, trouble))
+    return go_on(setting, state, event.at, line("trouble.open"))
+
+
+def trouble_cleared(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """The latest open trouble is put right; the checks its step names are done again."""
+    still_open = [i for i, t in enumerate(state.troubles) if not t.cleared]
+    if not still_open:
+        return remark(state, line("trouble.none"))
+    index = still_open[-1]
+    cleared = state.troubles[index]
+    troubles = list(state.troubles)
+    troubles[index] = replace(cleared, cleared=True)
+    state = _reopen(setting, replace(state, troubles=tuple(troubles)), cleared.step)
+    return go_on(
+        setting,
+        state,
+        event.at,
+        line("trouble.cleared", kind=setting.name("trouble", cleared.kind)),
+    )
+
+
+def _reopen(setting: Setting, state: JobState, step_id: str) -> JobState:
+    """Queue the finished steps that the troubled step names, and doubt what they prove (I9)."""
+    source = next((p for p in setting.plan.steps if p.id == step_id), None)
+    if source is None or not source.step.reopens:
+        return state
+    named = set(source.step.reopens)
+    again = tuple(
+        index
+        for index, planned in enumerate(setting.plan.steps[: state.progress.at])
+        if planned.step.step in named and index not in state.progress.queue
+    )
+    hazards = state.progress.hazards
+    for index in again:
+        tags = setting.plan.steps[index].step.hazards
+        if tags.fuel is not None:
+            hazards = doubt(hazards, Hazard.FUEL, even_if_safe=True)
+        if tags.brake is not None:
+            hazards = doubt(hazards, Hazard.BRAKE, even_if_safe=True)
+    queue = tuple(sorted((*state.progress.queue, *again)))
+    progress = replace(state.progress, queue=queue, hazards=hazards)
+    return replace(state, progress=progress, before=(), opened_for="")
+
+
+def take_note(_setting: Setting, state: JobState, _event: Heard) -> Outcome:
+    """Begin a spoken note; nothing in it is a command but its end phrase."""
+    state = replace(state, mode=Mode.NOTE, pending=Pending(), challenge=None)
+    return say(state, line("note.begin"))
+
+
+def note_taken(setting: Setting, state: JobState, event: Dictated) -> Outcome:
+    """The note is in the record."""
+    planned = state.step(setting)
+    note = Note(
+        step=planned.id if planned is not None else "",
+        seconds=event.seconds,
+        wall=event.at.wall,
+        who=state.who,
+        clip=event.clip.file if event.clip is not None else None,
+        text=event.text,
+    )
+    state = replace(state, notes=(*state.notes, note))
+    return go_on(setting, state, event.at, line("note.kept", seconds=round(event.seconds)))
+
+
+def never_mind(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """The present exchange is dropped; nothing in it counts."""
+    return go_on(setting, state, event.at, line("disregard.done"))
