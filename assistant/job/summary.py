@@ -9,7 +9,7 @@ from assistant.job.state import JobState, Mode, Setting
 
 
 def status(state: JobState) -> str:
-    """ "released" or "stopped": a job that has not been released is stopped where it is."""
+    """Either "released" or "stopped": a job not released is stopped where it is."""
     return "released" if state.mode is Mode.RELEASED else "stopped"
 
 
