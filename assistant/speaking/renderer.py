@@ -29,7 +29,7 @@ from assistant.speaking.speech import Speech, join
 from assistant.speaking.voice_process import Voice, VoiceFailed, VoiceProcess, find_voice
 
 DEFAULT_VOICE = "en-us"
-DEFAULT_RATE = 165
+DEFAULT_RATE = 150
 """Words per minute: the slow end of ordinary speech (150 to 190; common practice, no source)."""
 
 SLOWLY = 0.75
