@@ -41,10 +41,18 @@ class Source:
 
 @dataclass(frozen=True, slots=True)
 class LoadedSection:
-    """A section with where it was written; for a shared one, with its include's conditions."""
+    """A section with where it was written.
+
+    Attributes:
+        section: for a shared section, with the conditions of its include.
+        file: its file as the person gave it.
+        title: the title as it stands in the file.
+        nodes: the trees of its steps, in order.
+    """
 
     section: Section
     file: str
+    title: ScalarNode
     nodes: tuple[MapNode, ...]
 
     def line(self, step: int, *location: str | int) -> int:
@@ -238,5 +246,8 @@ def _sections(checklist: Checklist, parts: tuple[Part, ...]) -> tuple[LoadedSect
             )
         else:
             section = item
-        loaded.append(LoadedSection(section, part.file, part.steps))
+        title = part.node.get("title")
+        line = title.line if title is not None else part.node.line
+        shown_title = ScalarNode(section.title, section.title, line)
+        loaded.append(LoadedSection(section, part.file, shown_title, part.steps))
     return tuple(loaded)
