@@ -16,8 +16,9 @@ from typing import Any, Final
 
 from assistant.errors import EngineUnavailable, UnknownWords
 from assistant.hearing.engines import Recognized
+from assistant.hearing.engines.phrases import phrases_with
+from assistant.hearing.engines.variation import stretched
 from assistant.hearing.lines import Grammar
-from assistant.hearing.source import RATE, resample, to_pcm, to_samples
 
 _PACES: Final = (0.92, 1.09)
 """Stretch factors of the further decodings: inside what one person varies without meaning to."""
@@ -130,11 +131,8 @@ class PocketSphinxEngine:
         whole = _Pass(self._decoder, pcm)
         if not whole.text:
             return Recognized("", 0.0, {"streamed": float(bool(streamed))})
-        samples = to_samples(pcm)
-        texts = [streamed, whole.text]
-        for pace in _PACES:
-            stretched = to_pcm(resample(samples, RATE, round(RATE * pace)))
-            texts.append(_Pass(self._decoder, stretched).text)
+        again = [_Pass(self._decoder, stretched(pcm, pace)).text for pace in _PACES]
+        texts = [streamed, whole.text, *again]
         loop = _Pass(self._phones, pcm)
         agree = sum(text == whole.text for text in texts) / len(texts)
         details = {
@@ -181,16 +179,6 @@ def _log(probability: float) -> float:
 
 def _words(hypothesis: Any) -> str:  # noqa: ANN401 - ships no types
     return "" if hypothesis is None else str(hypothesis.hypstr or "").strip()
-
-
-def phrases_with(unknown: frozenset[str], phrases: Iterable[str]) -> dict[str, tuple[str, ...]]:
-    """The phrases that hold unknown words, each with those words."""
-    found = {
-        phrase: tuple(word for word in phrase.split() if word in unknown) for phrase in phrases
-    }
-    listed = {phrase: words for phrase, words in found.items() if words}
-    named = {word for words in listed.values() for word in words}
-    return listed | {word: (word,) for word in sorted(unknown - named)}
 
 
 def _version(package: str) -> str:

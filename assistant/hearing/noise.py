@@ -1,0 +1,237 @@
+"""Workshop noise made by rule, and mixing it with speech at a stated signal-to-noise ratio.
+
+Every maker takes a number of samples, a rate where it matters, and a seed; the same seed gives the
+same samples. Noise comes as float64 at an RMS of 1; `mixed` brings it to the wanted level.
+
+Speech level is the active level of `active_level_db`: it follows method B of Recommendation
+ITU-T P.56 (12/2011), "Objective measurement of active speech level", in a shorter form. As there:
+the rectified signal passes through two one-pole smoothers of 0.03 s each; a sample counts as
+active while that envelope is over a threshold or was so within the last 0.2 s; the level is the
+whole energy over the active time; and the threshold is the one that lies 15.9 dB under the level
+that it gives. Other than there: the threshold is found by bisection between the levels of a
+one-decibel ladder (P.56 halves voltages: 6 dB apart, then interpolates), and there is no
+band-limiting filter in front. So pauses and the silence around a clip don't lower its level.
+
+Noise level is plain RMS over the whole mixed length. SNR in dB is the first less the second.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+from assistant.errors import BadInput
+
+Samples = npt.NDArray[np.float64]
+
+FULL_SCALE = 32768
+# Figures of ITU-T P.56, method B: time constant and hangover in seconds, margin in dB.
+SMOOTHING_S = 0.03
+HANGOVER_S = 0.2
+MARGIN_DB = 15.9
+_LADDER_DB = np.arange(-90.0, 1.0, 1.0)
+# A mixture is turned down as a whole when its peak would pass this share of full scale.
+_PEAK = 0.99
+
+
+def from_pcm(pcm: bytes) -> Samples:
+    """Samples in -1..1 of little-endian 16-bit mono PCM; raises BadInput on half a sample."""
+    if len(pcm) % 2:
+        raise BadInput(f"{len(pcm)} bytes of audio: 16-bit samples need an even number of bytes")
+    return np.frombuffer(pcm, dtype="<i2").astype(np.float64) / FULL_SCALE
+
+
+def to_pcm(samples: Samples) -> bytes:
+    """Little-endian 16-bit mono PCM of samples in -1..1; what lies outside is cut off there."""
+    whole = np.rint(samples * FULL_SCALE)
+    return np.clip(whole, -FULL_SCALE, FULL_SCALE - 1).astype("<i2").tobytes()
+
+
+def _at_unit_rms(samples: Samples) -> Samples:
+    rms = float(np.sqrt(np.mean(samples**2)))
+    if rms == 0:
+        raise BadInput("noise of nothing but silence has no level")
+    return samples / rms
+
+
+def _count(samples: int) -> int:
+    if samples < 2:
+        raise BadInput(f"{samples} samples of noise: at least 2 are needed")
+    return samples
+
+
+def power_law(samples: int, exponent: float, seed: int) -> Samples:
+    """Noise whose power falls with frequency as 1/f**exponent, without a constant part.
+
+    White Gaussian noise is weighted in its spectrum by f**(-exponent/2): power goes with the
+    square of amplitude. Each doubling of frequency so lowers the power density by
+    10*log10(2**exponent) = 3.01 dB times the exponent.
+    """
+    _count(samples)
+    white = np.random.default_rng(seed).standard_normal(samples)
+    spectrum = np.fft.rfft(white)
+    weight = np.arange(len(spectrum), dtype=np.float64)
+    weight[0] = np.inf
+    shaped = spectrum * weight ** (-exponent / 2) if exponent else spectrum
+    shaped[0] = 0
+    return _at_unit_rms(np.fft.irfft(shaped, samples))
+
+
+def white(samples: int, seed: int) -> Samples:
+    """Equal power at every frequency: compressed air, a spray gun."""
+    return power_law(samples, 0.0, seed)
+
+
+def pink(samples: int, seed: int) -> Samples:
+    """Power falling 3 dB an octave (1/f): a room full of work."""
+    return power_law(samples, 1.0, seed)
+
+
+def brown(samples: int, seed: int) -> Samples:
+    """Power falling 6 dB an octave (1/f**2): fans and traffic through a wall."""
+    return power_law(samples, 2.0, seed)
+
+
+def engine(samples: int, rate_hz: int, seed: int, rpm: float = 1200.0) -> Samples:
+    """A running engine: firing hum, its harmonics up to 4 kHz, idling unsteadily over pink noise.
+
+    A four-stroke twin fires once a turn, so the hum is rpm/60 Hz (arithmetic); harmonics fall by
+    6 dB an octave and the pink noise lies 10 dB under the hum (both chosen by ear, no source).
+
+    Raises:
+        BadInput: for an rpm that isn't above 0.
+    """
+    _count(samples)
+    if rpm <= 0:
+        raise BadInput(f"an engine at {rpm} rpm makes no noise: the speed must be above 0")
+    random = np.random.default_rng(seed)
+    seconds = np.arange(samples) / rate_hz
+    wander = np.interp(
+        seconds,
+        np.arange(0, seconds[-1] + 1, 0.5),
+        random.normal(1.0, 0.02, size=int(seconds[-1] * 2) + 3)[
+            : len(np.arange(0, seconds[-1] + 1, 0.5))
+        ],
+    )
+    phase = 2 * np.pi * np.cumsum(wander) * rpm / 60 / rate_hz
+    highest = int(min(4000.0, 0.45 * rate_hz) / (rpm / 60))
+    hum = np.zeros(samples)
+    for harmonic in range(1, highest + 1):
+        hum += np.sin(harmonic * phase + random.uniform(0, 2 * np.pi)) / harmonic
+    rough = pink(samples, int(random.integers(2**31))) * 10 ** (-10 / 20)
+    return _at_unit_rms(_at_unit_rms(hum) + rough)
+
+
+def babble(samples: int, clips: Sequence[Samples], seed: int, talkers: int = 6) -> Samples:
+    """Several people talking at once: each talker says the given clips in an order of their own.
+
+    Raises:
+        BadInput: when there are no clips, or one of them is silent or empty.
+    """
+    _count(samples)
+    if not clips or talkers < 1:
+        raise BadInput("babble needs at least one talker and one clip")
+    random = np.random.default_rng(seed)
+    level = [_at_unit_rms(clip) if len(clip) else _at_unit_rms(np.zeros(1)) for clip in clips]
+    together = np.zeros(samples)
+    for _ in range(talkers):
+        # Begin inside the first clip, so that the talkers don't all start at once.
+        spoken = [level[int(random.integers(len(level)))]]
+        start = int(random.integers(len(spoken[0])))
+        length = len(spoken[0]) - start
+        while length < samples:
+            spoken.append(level[int(random.integers(len(level)))])
+            length += len(spoken[-1])
+        together += np.concatenate(spoken)[start : start + samples]
+    return _at_unit_rms(together)
+
+
+NOISES: dict[str, Callable[[int, int, int], Samples]] = {
+    "pink": lambda samples, _rate_hz, seed: pink(samples, seed),
+    "white": lambda samples, _rate_hz, seed: white(samples, seed),
+    "brown": lambda samples, _rate_hz, seed: brown(samples, seed),
+    "engine": engine,
+}
+"""Noises that need no clips, by name: (samples, rate in Hz, seed) -> samples."""
+
+
+def _smoothed(samples: Samples, rate_hz: int) -> Samples:
+    """One-pole low-pass filter of SMOOTHING_S: y[n] = g*y[n-1] + (1-g)*x[n].
+
+    Computed by convolution with the filter's impulse response, cut where it has fallen by 120 dB.
+    """
+    keep = float(np.exp(-1 / (rate_hz * SMOOTHING_S)))
+    length = int(np.ceil(np.log(1e-6) / np.log(keep)))
+    response = (1 - keep) * keep ** np.arange(length)
+    size = len(samples) + length - 1
+    product = np.fft.rfft(samples, size) * np.fft.rfft(response, size)
+    return np.asarray(np.fft.irfft(product, size)[: len(samples)])
+
+
+def _active_samples(envelope: Samples, threshold: float, hangover: int) -> int:
+    """How many samples are over the threshold, or at most `hangover` samples after one that is."""
+    over = np.flatnonzero(envelope >= threshold)
+    if not len(over):
+        return 0
+    gaps = np.minimum(np.diff(over), hangover + 1)
+    tail = min(hangover + 1, len(envelope) - int(over[-1]))
+    return int(gaps.sum()) + tail
+
+
+def active_level_db(samples: Samples, rate_hz: int) -> float:
+    """Active speech level in dB under full scale (RMS of 1 is 0 dB); the module says how.
+
+    Raises:
+        BadInput: when there is no speech: nothing, silence, or too faint (below -75 dB).
+    """
+    energy = float(np.sum(samples**2))
+    if not energy:
+        raise BadInput("silence has no speech level")
+    envelope = _smoothed(_smoothed(np.abs(samples), rate_hz), rate_hz)
+    hangover = round(HANGOVER_S * rate_hz)
+
+    def level_and_margin(threshold_db: float) -> tuple[float, float]:
+        active = _active_samples(envelope, 10 ** (threshold_db / 20), hangover)
+        if not active:
+            return -np.inf, -np.inf
+        level = 10 * np.log10(energy / active)
+        return level, level - threshold_db - MARGIN_DB
+
+    # The margin falls as the threshold rises: the first rung where it is no longer positive.
+    low = float(_LADDER_DB[0])
+    if level_and_margin(low)[1] <= 0:
+        raise BadInput("too faint for a speech level: the clip lies near the last bit")
+    high = next(float(rung) for rung in _LADDER_DB if level_and_margin(float(rung))[1] <= 0)
+    low = high - 1
+    for _ in range(20):
+        middle = (low + high) / 2
+        if level_and_margin(middle)[1] > 0:
+            low = middle
+        else:
+            high = middle
+    return float(level_and_margin(low)[0])
+
+
+def mixed(speech: Samples, noise: Samples, snr_db: float, rate_hz: int) -> Samples:
+    """Speech with noise over its whole length, SNR as the module defines it.
+
+    Noise longer than the speech is cut, shorter noise is repeated. Speech keeps its level, unless
+    the sum would be clipped: then both are turned down together, which leaves the SNR as it is.
+
+    Raises:
+        BadInput: when either is silent.
+    """
+    if not len(noise):
+        raise BadInput("noise of no samples can't be mixed in")
+    over = _at_unit_rms(np.resize(noise, len(speech)) if len(speech) else noise)
+    gain = 10 ** ((active_level_db(speech, rate_hz) - snr_db) / 20)
+    total = speech + gain * over
+    peak = float(np.abs(total).max())
+    return total * (_PEAK / peak) if peak > _PEAK else total
+
+
+def mixed_pcm(pcm: bytes, noise: Samples, snr_db: float, rate_hz: int = 16_000) -> bytes:
+    """`mixed` for 16-bit PCM bytes."""
+    return to_pcm(mixed(from_pcm(pcm), noise, snr_db, rate_hz))
