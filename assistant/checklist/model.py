@@ -55,6 +55,8 @@ UnitName = Annotated[
     AfterValidator(lambda name: unit_named(name).symbol),
     WithJsonSchema({"type": "string", "enum": [n for u in UNITS for n in (u.symbol, *u.aliases)]}),
 ]
+Version = Annotated[str, Field(pattern=r"^\d+\.\d+\.\d+$", max_length=20)]
+Language = Annotated[str, Field(pattern=r"^[a-z]{2,3}(-[A-Z]{2})?$")]
 Count = Annotated[int, Field(ge=1, le=99)]
 
 
@@ -120,11 +122,11 @@ class Torque(Strict):
 class Part(Strict):
     """A part this step fits."""
 
-    name: ShortText
+    name: ShortText = Field(description="What the shop calls it: banjo crush washer.")
     number: Annotated[str, Field(pattern=r"^[A-Z0-9]+(-[A-Z0-9]+)*$", max_length=24)] | None = (
         Field(None, description="The order's part number, read back digit by digit.")
     )
-    count: Count = 1
+    count: Count = Field(1, description="How many of them.")
     single_use: bool = Field(
         default=False,
         description="Crush washers, gaskets, O-rings, cotter pins: only new ones go on.",
@@ -136,8 +138,8 @@ class Reading(Strict):
 
     name: ShortText = Field(description="What is measured: clutch free play at the lever.")
     unit: UnitName = Field(description="Unit in which it is spoken: mm, V, N·m.")
-    at_least: AQuantity | None = None
-    at_most: AQuantity | None = None
+    at_least: AQuantity | None = Field(None, description="The lowest value that passes.")
+    at_most: AQuantity | None = Field(None, description="The highest value that passes.")
     condition: ShortText | None = Field(
         None, description="The state in which it counts: upright, key off, tightest spot."
     )
@@ -147,8 +149,10 @@ class OffItem(Strict):
     """Something that comes off, is unplugged, drained, loosened, caged or capped."""
 
     item: ShortText = Field(description="Its name on the off-list; the same name puts it back.")
-    count: Count = 1
-    how: Literal["removed", "unplugged", "drained", "loosened", "capped", "caged"] = "removed"
+    count: Count = Field(1, description="How many of them.")
+    how: Literal["removed", "unplugged", "drained", "loosened", "capped", "caged"] = Field(
+        "removed", description="What happens to it: loosened counts as off too."
+    )
     where: ShortText | None = Field(None, description="Where it lies until then.")
     mark: ShortText | None = Field(
         None, description="Side or orientation to capture now: long end left."
@@ -158,8 +162,8 @@ class OffItem(Strict):
 class BackItem(Strict):
     """Something that goes back on."""
 
-    item: ShortText
-    count: Count = 1
+    item: ShortText = Field(description="Its name on the off-list, exactly as it came off.")
+    count: Count = Field(1, description="How many of them.")
     new: bool = Field(
         default=False, description="A new one goes on; the old one stays off for good."
     )
@@ -193,9 +197,22 @@ class FluidTag(StrEnum):
 class Hazards(Strict):
     """Which of the three hazards this step touches. The program places the safety stops."""
 
-    battery: Annotated[BatteryTag, Field(strict=False)] | None = None
-    fuel: Annotated[FluidTag, Field(strict=False)] | None = None
-    brake: Annotated[FluidTag, Field(strict=False)] | None = None
+    battery: Annotated[BatteryTag, Field(strict=False)] | None = Field(
+        None,
+        description="disconnect: takes the negative cable off; needs-isolated: work that needs the "
+        "battery isolated; reconnect: puts the negative cable on; prove: reads its voltage.",
+    )
+    fuel: Annotated[FluidTag, Field(strict=False)] | None = Field(
+        None,
+        description="open: first opens or disturbs the fuel system; work: more work while it is "
+        "open; close: the step after which it is closed; prove: the leak check.",
+    )
+    brake: Annotated[FluidTag, Field(strict=False)] | None = Field(
+        None,
+        description="open: first opens or disturbs a brake circuit, caliper or master cylinder; "
+        "work: more work while it is open; close: the step after which it is closed; "
+        "prove: the reading or timed hold that proves the lever firm.",
+    )
 
 
 def _option_value(value: object) -> bool | str:
@@ -224,19 +241,21 @@ class Step(Strict):
     each: tuple[ShortText, ...] = Field(
         (), description="Repeat the step for each of these; {each} stands for it in texts."
     )
-    fastener: Fastener | None = None
+    fastener: Fastener | None = Field(None, description="What the step loosens or tightens.")
     driver: ShortText | None = Field(
         None, description="The tool to have in hand, where it isn't the fastener's drive."
     )
-    torque: Torque | None = None
-    parts: tuple[Part, ...] = ()
+    torque: Torque | None = Field(None, description="How tight the fastener gets.")
+    parts: tuple[Part, ...] = Field((), description="Parts that this step fits.")
     consumables: tuple[ShortText, ...] = Field(
         (), description="Grease, rags, fluid with its grade: DOT 4."
     )
-    cautions: tuple[Caution, ...] = ()
-    readings: tuple[Reading, ...] = ()
-    hold: Hold | None = None
-    minutes: Annotated[float, Field(gt=0, le=480)] = Field(2.0, description="Expected time.")
+    cautions: tuple[Caution, ...] = Field((), description="What can hurt or spoil here.")
+    readings: tuple[Reading, ...] = Field((), description="Values that this step measures.")
+    hold: Hold | None = Field(None, description="What must hold for a time, timed.")
+    minutes: Annotated[float, Field(gt=0, le=480)] = Field(
+        2.0, description="Expected time in minutes."
+    )
     least_seconds: Annotated[int, Field(ge=0, le=600)] | None = Field(
         None,
         description="A confirmation sooner than this is questioned; "
@@ -245,7 +264,7 @@ class Step(Strict):
     why: LongText | None = Field(None, description="The reason, told when asked.")
     off: tuple[OffItem, ...] = Field((), description="What comes off here.")
     back: tuple[BackItem, ...] = Field((), description="What goes back on here.")
-    hazards: Hazards = Hazards()
+    hazards: Hazards = Field(Hazards(), description="What the step does to the three hazards.")
     hazard_reason: LongText | None = Field(
         None,
         description="Why words that sound like hazard work carry no tag here; shown in the record.",
@@ -262,18 +281,28 @@ class Step(Strict):
 class Section(Strict):
     """A group of steps under one title."""
 
-    section: Identifier
-    title: ShortText
-    when: dict[OptionName, OptionValue] = Field(default_factory=dict)
-    each: tuple[ShortText, ...] = ()
-    steps: Annotated[tuple[Step, ...], Field(min_length=1)]
+    section: Identifier = Field(description="Short name, unique in the checklist.")
+    title: ShortText = Field(description="What the voice announces: Front brake line.")
+    when: dict[OptionName, OptionValue] = Field(
+        default_factory=dict, description="Options that must all hold for this section to apply."
+    )
+    each: tuple[ShortText, ...] = Field(
+        (), description="Repeat the whole section for each of these; {each} stands for it in texts."
+    )
+    steps: Annotated[tuple[Step, ...], Field(min_length=1)] = Field(
+        description="Its steps, in order."
+    )
 
 
 class Include(Strict):
     """A shared section, by the path of its file below the folder of this checklist."""
 
-    include: Annotated[str, Field(pattern=r"^[a-z0-9-]+(/[a-z0-9-]+)*\.yaml$", max_length=120)]
-    when: dict[OptionName, OptionValue] = Field(default_factory=dict)
+    include: Annotated[str, Field(pattern=r"^[a-z0-9-]+(/[a-z0-9-]+)*\.yaml$", max_length=120)] = (
+        Field(description="Its file: shared/battery-off.yaml.")
+    )
+    when: dict[OptionName, OptionValue] = Field(
+        default_factory=dict, description="Options that must all hold for this section to apply."
+    )
 
 
 def _section_kind(value: object) -> str:
@@ -292,37 +321,45 @@ class Option(Strict):
 
     ask: ShortText = Field(description="The question: Is ABS fitted?")
     values: tuple[ShortText, ...] = Field((), description="Choices; none means yes or no.")
-    default: OptionValue
+    default: OptionValue = Field(description="What holds when nobody says otherwise.")
 
 
 class Machine(Strict):
     """The machine this checklist is for."""
 
-    name: ShortText
-    note: LongText | None = None
+    name: ShortText = Field(description="Make, model and variant.")
+    note: LongText | None = Field(None, description="What is particular about it.")
 
 
 class Checklist(Strict):
     """A whole checklist file."""
 
-    checklist: Identifier
-    title: ShortText
-    version: Annotated[str, Field(pattern=r"^\d+\.\d+\.\d+$")]
-    language: Annotated[str, Field(pattern=r"^[a-z]{2,3}(-[A-Z]{2})?$")] = "en"
-    machines: Annotated[tuple[Machine, ...], Field(min_length=1)]
+    checklist: Identifier = Field(description="Short name of the checklist, as its file has it.")
+    title: ShortText = Field(description="What the voice announces at the start.")
+    version: Version = Field(description="Three numbers; raise them with every change: 1.0.2.")
+    language: Language = Field("en", description="Language of its texts.")
+    machines: Annotated[tuple[Machine, ...], Field(min_length=1)] = Field(
+        description="The machines that it is for."
+    )
     source: LongText = Field(description="Which document and date it follows.")
     standing: LongText = Field(
         description="How the machine must be held: asked at the start and after a break."
     )
-    options: dict[OptionName, Option] = Field(default_factory=dict)
-    sections: Annotated[tuple[SectionOrInclude, ...], Field(min_length=1)]
+    options: dict[OptionName, Option] = Field(
+        default_factory=dict, description="Facts about the vehicle that decide which steps apply."
+    )
+    sections: Annotated[tuple[SectionOrInclude, ...], Field(min_length=1)] = Field(
+        description="Its sections and the shared ones that it includes, in order."
+    )
 
 
 class SharedSection(Strict):
     """A file under checklists/shared/: one section used by several checklists."""
 
-    shared: Identifier
-    title: ShortText
-    language: Annotated[str, Field(pattern=r"^[a-z]{2,3}(-[A-Z]{2})?$")] = "en"
-    source: LongText
-    steps: Annotated[tuple[Step, ...], Field(min_length=1)]
+    shared: Identifier = Field(description="Short name of the section.")
+    title: ShortText = Field(description="What the voice announces: Battery off.")
+    language: Language = Field("en", description="Language of its texts.")
+    source: LongText = Field(description="Which document and date it follows.")
+    steps: Annotated[tuple[Step, ...], Field(min_length=1)] = Field(
+        description="Its steps, in order."
+    )
