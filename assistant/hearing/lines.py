@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Protocol
 
 from assistant.language.intent import Cost, Intent
@@ -14,11 +15,18 @@ class Grammar(Protocol):
     def language(self) -> str:
         """Language tag of the phrases, for example "en"."""
 
+    @property
+    def pronunciations(self) -> Mapping[str, tuple[str, ...]]:
+        """How to say words that dictionaries lack, in ARPABET for English."""
+
     def match(self, text: str) -> Intent | None:
         """The intent of exactly this phrase, or None."""
 
     def words(self) -> frozenset[str]:
         """Every word of every phrase."""
+
+    def words_by_phrase(self) -> Mapping[str, frozenset[str]]:
+        """The words of each phrase, to name what can't be heard."""
 
     def jsgf(self) -> str:
         """The grammar as JSGF, public rule "command"."""

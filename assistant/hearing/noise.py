@@ -4,7 +4,7 @@ Every maker takes a number of samples, a rate where it matters, and a seed; the 
 same samples. Noise comes as float64 at an RMS of 1; `mixed` brings it to the wanted level.
 
 Speech level is the active level of `active_level_db`: it follows method B of Recommendation
-ITU-T P.56 (12/2011), "Objective measurement of active speech level", in a shorter form. As there:
+ITU-T P.56, "Objective measurement of active speech level", in a shorter form. As there:
 the rectified signal passes through two one-pole smoothers of 0.03 s each; a sample counts as
 active while that envelope is over a threshold or was so within the last 0.2 s; the level is the
 whole energy over the active time; and the threshold is the one that lies 15.9 dB under the level
@@ -40,7 +40,8 @@ def from_pcm(pcm: bytes) -> Samples:
     """Samples in -1..1 of little-endian 16-bit mono PCM; raises BadInput on half a sample."""
     if len(pcm) % 2:
         raise BadInput(f"{len(pcm)} bytes of audio: 16-bit samples need an even number of bytes")
-    return np.frombuffer(pcm, dtype="<i2").astype(np.float64) / FULL_SCALE
+    whole = np.frombuffer(pcm, dtype="<i2").astype(np.float64)
+    return np.asarray(whole / FULL_SCALE, dtype=np.float64)
 
 
 def to_pcm(samples: Samples) -> bytes:
@@ -50,10 +51,10 @@ def to_pcm(samples: Samples) -> bytes:
 
 
 def _at_unit_rms(samples: Samples) -> Samples:
-    rms = float(np.sqrt(np.mean(samples**2)))
-    if rms == 0:
-        raise BadInput("noise of nothing but silence has no level")
-    return samples / rms
+    power = float(np.mean(samples**2)) if len(samples) else 0.0
+    if power == 0:
+        raise BadInput("a sound of nothing but silence has no level")
+    return samples / np.sqrt(power)
 
 
 def _count(samples: int) -> int:
@@ -108,13 +109,8 @@ def engine(samples: int, rate_hz: int, seed: int, rpm: float = 1200.0) -> Sample
         raise BadInput(f"an engine at {rpm} rpm makes no noise: the speed must be above 0")
     random = np.random.default_rng(seed)
     seconds = np.arange(samples) / rate_hz
-    wander = np.interp(
-        seconds,
-        np.arange(0, seconds[-1] + 1, 0.5),
-        random.normal(1.0, 0.02, size=int(seconds[-1] * 2) + 3)[
-            : len(np.arange(0, seconds[-1] + 1, 0.5))
-        ],
-    )
+    knots = np.arange(0, seconds[-1] + 1, 0.5)
+    wander = np.interp(seconds, knots, random.normal(1.0, 0.02, len(knots)))
     phase = 2 * np.pi * np.cumsum(wander) * rpm / 60 / rate_hz
     highest = int(min(4000.0, 0.45 * rate_hz) / (rpm / 60))
     hum = np.zeros(samples)
@@ -134,7 +130,7 @@ def babble(samples: int, clips: Sequence[Samples], seed: int, talkers: int = 6) 
     if not clips or talkers < 1:
         raise BadInput("babble needs at least one talker and one clip")
     random = np.random.default_rng(seed)
-    level = [_at_unit_rms(clip) if len(clip) else _at_unit_rms(np.zeros(1)) for clip in clips]
+    level = [_at_unit_rms(clip) for clip in clips]
     together = np.zeros(samples)
     for _ in range(talkers):
         # Begin inside the first clip, so that the talkers don't all start at once.
@@ -214,6 +210,15 @@ def active_level_db(samples: Samples, rate_hz: int) -> float:
     return float(level_and_margin(low)[0])
 
 
+def at_level_db(noise: Samples, level_db: float) -> Samples:
+    """Noise at an RMS of so many dB under full scale, for a bed that goes on between phrases.
+
+    Raises:
+        BadInput: when the noise is silent.
+    """
+    return _at_unit_rms(noise) * 10 ** (level_db / 20)
+
+
 def mixed(speech: Samples, noise: Samples, snr_db: float, rate_hz: int) -> Samples:
     """Speech with noise over its whole length, SNR as the module defines it.
 
@@ -223,11 +228,8 @@ def mixed(speech: Samples, noise: Samples, snr_db: float, rate_hz: int) -> Sampl
     Raises:
         BadInput: when either is silent.
     """
-    if not len(noise):
-        raise BadInput("noise of no samples can't be mixed in")
-    over = _at_unit_rms(np.resize(noise, len(speech)) if len(speech) else noise)
-    gain = 10 ** ((active_level_db(speech, rate_hz) - snr_db) / 20)
-    total = speech + gain * over
+    level_db = active_level_db(speech, rate_hz) - snr_db
+    total = speech + at_level_db(np.resize(noise, len(speech)), level_db)
     peak = float(np.abs(total).max())
     return total * (_PEAK / peak) if peak > _PEAK else total
 

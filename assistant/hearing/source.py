@@ -13,6 +13,7 @@ from typing import Final, Protocol
 import numpy as np
 
 from assistant.errors import AudioUnavailable
+from assistant.hearing.noise import Samples, at_level_db, to_pcm, white
 
 RATE: Final = 16_000
 """Samples a second; what both recognisers and the voice-activity model expect."""
@@ -103,7 +104,7 @@ def read_audio(path: Path) -> bytes:
     import soundfile  # noqa: PLC0415 - loads a native library that a live job doesn't need here
 
     try:
-        samples, rate = soundfile.read(str(path), dtype="float32", always_2d=True)
+        samples, rate = soundfile.read(str(path), dtype="float64", always_2d=True)
     except (OSError, soundfile.LibsndfileError) as problem:
         raise AudioUnavailable(
             f"{path}: no audio file that can be read here: {problem}"
@@ -111,7 +112,7 @@ def read_audio(path: Path) -> bytes:
     return to_pcm(resample(samples.mean(axis=1), rate, RATE))
 
 
-def resample(samples: np.ndarray, rate: int, to: int) -> np.ndarray:
+def resample(samples: Samples, rate: int, to: int) -> Samples:
     """Band-limited resampling of one channel by the discrete Fourier transform.
 
     The whole signal is one period, padded with a mirrored tenth of a second on both sides so that
@@ -131,17 +132,6 @@ def resample(samples: np.ndarray, rate: int, to: int) -> np.ndarray:
     return out[begin : begin + round(len(samples) * to / rate)]
 
 
-def to_pcm(samples: np.ndarray) -> bytes:
-    """Samples in -1..1 as s16le; what is beyond full scale is clipped."""
-    return bytes((np.clip(samples, -1.0, 1.0) * 32767).astype("<i2").tobytes())
-
-
-def to_samples(pcm: bytes) -> np.ndarray:
-    """The s16le samples as float64 in -1..1."""
-    return np.frombuffer(pcm, dtype="<i2").astype(np.float64) / 32768
-
-
 def room_tone(samples: int, seed: int = 0, dbfs: float = -75.0) -> bytes:
     """Faint white noise, as from a quiet room: recognisers cope badly with digital silence."""
-    noise = np.random.default_rng(seed).normal(scale=10 ** (dbfs / 20), size=samples)
-    return to_pcm(noise)
+    return to_pcm(at_level_db(white(samples, seed), dbfs)) if samples > 1 else bytes(2 * samples)

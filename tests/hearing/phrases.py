@@ -14,7 +14,7 @@ class Phrases:
     intents: dict[str, Intent]
     costs: dict[str, Cost] = field(default_factory=dict)
     language: str = "en"
-    pronunciations: dict[str, str] = field(default_factory=dict)
+    pronunciations: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     @classmethod
     def of(cls, *phrases: str, cost: Cost = Cost.CONTROL, language: str = "en") -> Phrases:
@@ -29,6 +29,10 @@ class Phrases:
     def words(self) -> frozenset[str]:
         """Every word of every phrase."""
         return frozenset(word for phrase in self.intents for word in phrase.split())
+
+    def words_by_phrase(self) -> dict[str, frozenset[str]]:
+        """The words of each phrase."""
+        return {phrase: frozenset(phrase.split()) for phrase in self.intents}
 
     def jsgf(self) -> str:
         """One rule with all phrases."""

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+
+from assistant.hearing.lines import Grammar
 
 
-def phrases_with(unknown: frozenset[str], phrases: Iterable[str]) -> dict[str, tuple[str, ...]]:
-    """The phrases that hold unknown words, each with those words; then words of no phrase."""
-    found = {
-        phrase: tuple(word for word in phrase.split() if word in unknown) for phrase in phrases
+def unheard_phrases(
+    grammar: Grammar, unknown_words: Callable[[Iterable[str]], frozenset[str]]
+) -> dict[str, tuple[str, ...]]:
+    """The phrases that could never be heard, each with the words that the engine lacks."""
+    unknown = unknown_words(grammar.words())
+    if not unknown:
+        return {}
+    lacking = {
+        phrase: tuple(sorted(words & unknown))
+        for phrase, words in grammar.words_by_phrase().items()
     }
-    listed = {phrase: words for phrase, words in found.items() if words}
-    named = {word for words in listed.values() for word in words}
-    return listed | {word: (word,) for word in sorted(unknown - named)}
+    return {phrase: words for phrase, words in lacking.items() if words}

@@ -16,7 +16,7 @@ from typing import Any, Final
 
 from assistant.errors import EngineUnavailable, UnknownWords
 from assistant.hearing.engines import Recognized
-from assistant.hearing.engines.phrases import phrases_with
+from assistant.hearing.engines.phrases import unheard_phrases
 from assistant.hearing.engines.variation import stretched
 from assistant.hearing.lines import Grammar
 
@@ -82,10 +82,9 @@ class PocketSphinxEngine:
         self._decoder.activate_search(name)
 
     def _compile(self, grammar: Grammar, text: str) -> str:
-        self._learn(getattr(grammar, "pronunciations", {}))
-        unknown = self.unknown_words(grammar.words())
-        if unknown:
-            raise UnknownWords(self.name, phrases_with(unknown, grammar.vosk_phrases()))
+        self._learn(grammar.pronunciations)
+        if unheard := unheard_phrases(grammar, self.unknown_words):
+            raise UnknownWords(self.name, unheard)
         self._made += 1
         name = f"grammar{self._made}"
         try:
@@ -99,12 +98,11 @@ class PocketSphinxEngine:
             self._decoder.remove_search(oldest)
         return name
 
-    def _learn(self, pronunciations: Mapping[str, str | tuple[str, ...]]) -> None:
+    def _learn(self, pronunciations: Mapping[str, tuple[str, ...]]) -> None:
         """Add pronunciations in ARPABET for words that the dictionary lacks."""
-        for word, given in pronunciations.items():
+        for word, ways in pronunciations.items():
             if self._decoder.lookup_word(word) is not None:
                 continue
-            ways = (given,) if isinstance(given, str) else tuple(given)
             for number, phones in enumerate(ways, start=1):
                 entry = word if number == 1 else f"{word}({number})"
                 self._decoder.add_word(entry, phones, update=True)

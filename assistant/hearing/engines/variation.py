@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from assistant.hearing.source import RATE, resample, to_pcm, to_samples
+from assistant.hearing.noise import from_pcm, to_pcm
+from assistant.hearing.source import RATE, resample
 
 
 def stretched(pcm: bytes, pace: float) -> bytes:
@@ -11,4 +12,4 @@ def stretched(pcm: bytes, pace: float) -> bytes:
     Factors of 0.9 to 1.1 are about what one person varies without meaning to (from memory: the
     usual speed perturbation in training recognisers); what is right is still heard the same.
     """
-    return to_pcm(resample(to_samples(pcm), RATE, round(RATE * pace)))
+    return to_pcm(resample(from_pcm(pcm), RATE, round(RATE * pace)))

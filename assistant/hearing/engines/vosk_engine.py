@@ -17,7 +17,7 @@ from typing import Any, Final
 
 from assistant.errors import EngineUnavailable, UnknownWords
 from assistant.hearing.engines import Recognized
-from assistant.hearing.engines.phrases import phrases_with
+from assistant.hearing.engines.phrases import unheard_phrases
 from assistant.hearing.engines.variation import stretched
 from assistant.hearing.lines import Grammar
 from assistant.hearing.source import RATE, room_tone
@@ -74,9 +74,8 @@ class VoskEngine:
         phrases = grammar.vosk_phrases()
         kept = self._recognizers.get(phrases)
         if kept is None:
-            unknown = self.unknown_words({word for phrase in phrases for word in phrase.split()})
-            if unknown:
-                raise UnknownWords(f"{self.name} ({self.model})", phrases_with(unknown, phrases))
+            if unheard := unheard_phrases(grammar, self.unknown_words):
+                raise UnknownWords(f"{self.name} ({self.model})", unheard)
             kept = (self._recognizer(phrases), self._recognizer(phrases))
             self._recognizers[phrases] = kept
             if len(self._recognizers) > _KEPT_GRAMMARS:
