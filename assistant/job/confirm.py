@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from assistant.checklist.offlist import OffList, Refused
 from assistant.checklist.plan import PlannedStep
 from assistant.job.effects import Line, line
 from assistant.job.events import Heard
@@ -17,7 +18,7 @@ from assistant.job.flow import (
     say,
 )
 from assistant.job.present import reading_line
-from assistant.job.state import Done, JobState, LeftOut, Mode, Pending, Setting, Taken
+from assistant.job.state import Done, JobState, LeftOut, Mode, Pending, Progress, Setting, Taken
 from assistant.safety.hazards import after_step, due_stop, forbidden
 
 
@@ -56,7 +57,8 @@ def still_needed(setting: Setting, state: JobState, planned: PlannedStep) -> Lin
     hold = planned.step.hold
     if hold is not None and not state.progress.held:
         return line("hold.needed", time=hold.time, what=hold.what)
-    return None
+    off = off_after(state.progress, planned)
+    return refused_line(off) if isinstance(off, Refused) else None
 
 
 def latest_reading(state: JobState, step: str, name: str) -> Taken | None:
@@ -108,12 +110,9 @@ def confirm(setting: Setting, state: JobState, event: Heard, second: str | None)
         via=event.via,
         second=second,
     )
-    off = old.off
-    if not old.queue:  # a step done again has nothing more to take off or put back
-        for gone in planned.step.off:
-            off = off.take_off(gone.item, gone.count, gone.how, gone.where, gone.mark)
-        for back in planned.step.back:
-            off = off.put_back(back.item, back.count, new=back.new)
+    off = off_after(old, planned)
+    if isinstance(off, Refused):
+        return remark(state, refused_line(off))
     moved = replace(
         old,
         at=old.at if old.queue else old.at + 1,
@@ -125,6 +124,26 @@ def confirm(setting: Setting, state: JobState, event: Heard, second: str | None)
     )
     state = replace(state, progress=moved, before=(*state.before, old), opened_for="")
     return go_on(setting, state, event.at, line("step.confirmed"))
+
+
+def off_after(progress: Progress, planned: PlannedStep) -> OffList | Refused:
+    """The off-list once this step is done, or why something can't go back."""
+    if progress.queue:  # a step done again has nothing more to take off or put back
+        return progress.off
+    off = progress.off
+    for gone in planned.step.off:
+        off = off.take_off(gone.item, gone.count, gone.how, gone.where, gone.mark)
+    for back in planned.step.back:
+        returned = off.put_back(back.item, back.count, new=back.new)
+        if isinstance(returned, Refused):
+            return returned
+        off = returned
+    return off
+
+
+def refused_line(refused: Refused) -> Line:
+    """Why something can't go back, as a line."""
+    return line(f"off.refused.{refused.reason}", item=refused.item)
 
 
 def not_so_quick(setting: Setting, state: JobState, event: Heard) -> Outcome:

@@ -137,9 +137,9 @@ def number_lines(state: JobState, words: str) -> tuple[Line, ...]:
     """The number first, the words after it: what is said never contains the answer (I4)."""
     if state.challenge is None:
         return ()
-    first, second = state.challenge.number
+    number = state.challenge.number
     return (
-        line("stop.number", first=first, second=second),
+        line("stop.number", first=number[0], second=number[1]),
         line("stop.words", words=words),
     )
 

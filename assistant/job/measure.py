@@ -51,7 +51,7 @@ def read_back_line(setting: Setting, wanted: Reading, value: Quantity) -> Line:
     return line(
         "reading.check",
         name=wanted.name,
-        number=value.number_text(),
+        digits=value.number_text(),
         unit=setting.name("unit", value.unit.symbol),
     )
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from assistant.checklist.offlist import Refused
+from assistant.job.confirm import refused_line
 from assistant.job.effects import line
 from assistant.job.events import Dictated, Heard
 from assistant.job.flow import Outcome, current_step, go_on, remark, say
@@ -93,7 +95,10 @@ def back_affirmed(setting: Setting, state: JobState, event: Heard) -> Outcome:
     """The item is off the off-list."""
     part, count = state.pending.part or "", state.pending.count
     old = state.progress
-    moved = replace(old, off=old.off.put_back(part, count, new=False))
+    off = old.off.put_back(part, count, new=False)
+    if isinstance(off, Refused):
+        return go_on(setting, state, event.at, refused_line(off))
+    moved = replace(old, off=off)
     state = replace(state, progress=moved, before=(*state.before, old))
     return go_on(setting, state, event.at, line("off.returned"))
 

@@ -67,7 +67,7 @@ def _reopen(setting: Setting, state: JobState, step_id: str) -> JobState:
     again = tuple(
         index
         for index, planned in enumerate(setting.plan.steps[: state.progress.at])
-        if planned.step.step in named and index not in state.progress.queue
+        if {planned.id, planned.step.step} & named and index not in state.progress.queue
     )
     hazards = state.progress.hazards
     for index in again:

@@ -1,0 +1,51 @@
+"""Texts that come with the package: the one place that reads them from disk."""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib.resources import files
+
+from assistant.errors import BadInput
+from assistant.language.book import Phrasebook
+from assistant.language.number_words import load_numbers
+from assistant.language.phrasebook import load_phrasebook
+from assistant.language.prompts import Prompts, load_prompts
+from assistant.language.wording import Wording, load_wording
+from assistant.safety.stops import StopTexts, load_stops
+
+
+def _text(room: str, language: str, name: str) -> tuple[str, str]:
+    """A packaged file's text and its name for messages.
+
+    Raises:
+        BadInput: the package has no such language.
+    """
+    file = files("assistant") / room / "data" / language / name
+    if not file.is_file():
+        raise BadInput(f'no {name} for the language "{language}" comes with this program')
+    return file.read_text(encoding="utf-8"), f"assistant/{room}/data/{language}/{name}"
+
+
+@cache
+def phrasebook(language: str) -> Phrasebook:
+    """The phrasebook of a language, with its number words."""
+    numbers = load_numbers(*_text("language", language, "numbers.yaml"))
+    return load_phrasebook(*_text("language", language, "phrasebook.yaml"), numbers)
+
+
+@cache
+def prompts(language: str) -> Prompts:
+    """Everything the assistant says."""
+    return load_prompts(*_text("language", language, "prompts.yaml"))
+
+
+@cache
+def wording(language: str) -> Wording:
+    """How numbers, units and abbreviations are spoken."""
+    return load_wording(*_text("language", language, "wording.yaml"))
+
+
+@cache
+def stop_texts(language: str) -> StopTexts:
+    """The fixed texts of the safety stops."""
+    return load_stops(*_text("safety", language, "stops.yaml"))

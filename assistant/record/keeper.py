@@ -1,0 +1,138 @@
+"""One job's record as the bay uses it: entries, clips, seal; and the job's header."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from assistant.errors import RecordDamaged
+from assistant.job.events import Clip, Event
+from assistant.job.serial import from_data
+from assistant.record.clips import save_clip
+from assistant.record.folder import keep_checklist
+from assistant.record.journal import Journal
+from assistant.record.seal import seal
+
+HEADER = "job"
+EVENTS = frozenset({"opened", "heard", "unclear", "dictated", "tick", "resumed"})
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """What is fixed when a job begins; the first entry of its journal.
+
+    Attributes:
+        main: name of the checklist's file among the copies in the record.
+        sha256: of the checklist with its shared sections.
+        options: every option with its value.
+        stops_sha256: of the safety texts that this job speaks.
+        roster: person id -> display name.
+    """
+
+    program: str
+    language: str
+    main: str
+    checklist: str
+    version: str
+    sha256: str
+    options: Mapping[str, bool | str]
+    stops_sha256: str
+    roster: Mapping[str, str]
+    engine: str
+
+
+class RecordKeeper:
+    """Keeps a job's journal and clips. One thread uses it.
+
+    Args:
+        journal: open and locked.
+        clips: whether what was said is kept as sound.
+    """
+
+    def __init__(self, journal: Journal, *, clips: bool = True) -> None:
+        self.journal = journal
+        self._clips = clips
+
+    def begin(self, header: Header, files: Mapping[str, bytes], wall: str, mono: float) -> None:
+        """Copy the checklist into the record and write the header.
+
+        Raises:
+            JournalUnwritable: the disk refuses.
+        """
+        covers = keep_checklist(self.journal.folder, files)
+        data = {name: getattr(header, name) for name in Header.__slots__}
+        self.append(HEADER, {**data, "covers": covers}, wall, mono)
+
+    def keep_clip(self, pcm: bytes) -> Clip | None:
+        """Save what was said, unless clips are switched off.
+
+        Raises:
+            JournalUnwritable: the disk refuses.
+        """
+        if not self._clips or not pcm:
+            return None
+        ref = save_clip(self.journal.folder, pcm)
+        return Clip(ref.file, ref.sha256, ref.seconds)
+
+    def append(self, kind: str, data: dict[str, object], wall: str, mono: float) -> None:
+        """Write one entry; it is on disk when this returns.
+
+        Raises:
+            JournalUnwritable: the disk refuses.
+        """
+        self.journal.append(kind, data, wall, mono)
+
+    def retry(self) -> None:
+        """See whether the disk takes entries again.
+
+        Raises:
+            JournalUnwritable: it doesn't.
+        """
+        self.journal.retry()
+
+    def seal(self, wall: str, mono: float) -> str:
+        """Close the record for good."""
+        return seal(self.journal, wall, mono)
+
+
+def header_of(journal: Journal) -> Header:
+    """The header of a job that was begun.
+
+    Raises:
+        RecordDamaged: the first entry is not a header.
+    """
+    first = journal.entries[0] if len(journal) else None
+    if first is None or first.kind != HEADER:
+        msg = f"job {journal.job}: the record has no header; the job was never begun"
+        raise RecordDamaged(msg)
+    data: dict[str, Any] = {k: v for k, v in dict(first.data).items() if k in Header.__slots__}
+    try:
+        return Header(**data)
+    except TypeError as error:
+        msg = f"job {journal.job}: the header is not one this program knows: {error}"
+        raise RecordDamaged(msg) from error
+
+
+def events_of(journal: Journal) -> list[Event]:
+    """The job's events, for replay.
+
+    Raises:
+        RecordDamaged: an entry is not an event this program knows.
+    """
+    events: list[Event] = []
+    for entry in journal.entries:
+        if entry.kind not in EVENTS:
+            continue
+        try:
+            events.append(from_data(entry.kind, dict(entry.data), entry.wall, entry.mono))
+        except ValueError as error:
+            msg = f"job {journal.job}: entry {entry.n}: {error}"
+            raise RecordDamaged(msg) from error
+    return events
+
+
+def copies_folder(journal_folder: Path) -> Path:
+    """Where the record keeps its copies of the checklist's files."""
+    return journal_folder / "checklist"

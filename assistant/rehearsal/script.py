@@ -1,0 +1,93 @@
+"""What the people of a rehearsal say and measure: a small data file."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import yaml
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from assistant.errors import BadFile, Finding
+
+Words = Annotated[str, Field(min_length=1, max_length=200)]
+
+
+class _Strict(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Person(_Strict):
+    """Somebody in the shop.
+
+    Attributes:
+        name: display name.
+        voice: speaker in audio_fixtures/manifest.csv.
+    """
+
+    name: Words
+    voice: Words
+
+
+class Moment(_Strict):
+    """Something said at a step beyond what the step itself asks for.
+
+    Attributes:
+        step: id of the step, as in the plan.
+        say: phrases in order; a line that begins with "note:" is free speech.
+    """
+
+    step: Words
+    say: tuple[Words, ...] = Field(min_length=1)
+
+
+class Script(_Strict):
+    """A rehearsal's script.
+
+    Attributes:
+        checklist: id of the checklist it is for.
+        readings: name of a reading -> number as it is spoken ("one two point six").
+    """
+
+    language: str
+    checklist: Words
+    vehicle: Words
+    who: Words
+    second: Words
+    people: dict[str, Person]
+    options: dict[str, bool | str] = Field(default_factory=dict)
+    readings: dict[str, Words] = Field(default_factory=dict)
+    leave_out: tuple[Words, ...] = ()
+    moments: tuple[Moment, ...] = ()
+
+
+def load_script(text: str, file: str) -> Script:
+    """Read a script.
+
+    Raises:
+        BadFile: it isn't one; says where and what is wrong.
+    """
+    try:
+        script = Script.model_validate(yaml.safe_load(text))
+    except yaml.YAMLError as error:
+        mark = getattr(error, "problem_mark", None)
+        line = mark.line + 1 if mark is not None else 0
+        message = f"this is not YAML: {getattr(error, 'problem', error)}"
+        raise BadFile((Finding("error", "not-yaml", file, line, message),)) from error
+    except ValidationError as error:
+        raise BadFile(
+            tuple(
+                Finding(
+                    "error",
+                    "bad-script",
+                    file,
+                    0,
+                    f"{'.'.join(map(str, problem['loc']))}: {problem['msg']}",
+                )
+                for problem in error.errors()
+            )
+        ) from error
+    for person in (script.who, script.second):
+        if person not in script.people:
+            message = f'"{person}" is not among the people: {", ".join(script.people)}'
+            raise BadFile((Finding("error", "bad-script", file, 0, message),))
+    return script

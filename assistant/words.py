@@ -1,0 +1,43 @@
+"""Lines to text: as the screen shows them and as the voice says them, from the same words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from assistant.job.effects import Line
+from assistant.language.number_words import NumberWords
+from assistant.language.numbers import read_back
+from assistant.language.prompts import Prompts
+from assistant.language.wording import Wording, for_ear
+from assistant.trade.quantity import parse_number
+
+_DIGIT_BY_DIGIT = frozenset({"digits"})
+"""Values that are read back for checking: one three, never thirteen."""
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """One language's prompts and the table that spells them out for the ear."""
+
+    prompts: Prompts
+    wording: Wording
+    numbers: NumberWords
+
+    def shown(self, said: Line) -> str:
+        """The line for the screen."""
+        return self.prompts.say(said.key, **dict(said.values))
+
+    def spoken(self, said: Line) -> str:
+        """The line for the voice: the same text, every figure and abbreviation spelled out."""
+        values = {
+            name: read_back(parse_number(value), self.numbers) if name in _DIGIT_BY_DIGIT else value
+            for name, value in said.values
+        }
+        return for_ear(self.prompts.say(said.key, **values), self.wording)
+
+    def spelled(self, typed: str) -> str:
+        """Typed text as it would be spoken, for matching; the text itself where it can't be."""
+        try:
+            return for_ear(typed, self.wording)
+        except ValueError:
+            return typed
