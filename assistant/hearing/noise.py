@@ -17,6 +17,7 @@ Noise level is plain RMS over the whole mixed length. SNR in dB is the first les
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 
 import numpy as np
@@ -54,7 +55,7 @@ def _at_unit_rms(samples: Samples) -> Samples:
     power = float(np.mean(samples**2)) if len(samples) else 0.0
     if power == 0:
         raise BadInput("a sound of nothing but silence has no level")
-    return samples / np.sqrt(power)
+    return samples / math.sqrt(power)
 
 
 def _count(samples: int) -> int:
