@@ -68,7 +68,10 @@ def _finding(
         return _key_finding(kind, location, model, root, file)
     if kind == "too_short" and isinstance(node, ListNode) and node.items:
         return None  # pydantic counts only the items that passed; theirs are the findings
-    name = next((str(part) for part in reversed(location) if isinstance(part, str)), "")
+    parts = [part for part in location if not str(part).startswith("<")]
+    name = next((str(part) for part in reversed(parts) if isinstance(part, str)), "")
+    if parts and isinstance(parts[-1], int):
+        name = f"an entry of {name}"
     if location and location[-1] == "[key]":
         name = shown(str(location[-2]))
         said = f'the name "{name}" is not written in lower case, digits and _, like front_abs'
@@ -126,12 +129,12 @@ def _models_in(annotation: object) -> Iterator[type[BaseModel]]:
 
 
 def _model_at(model: type[BaseModel], location: Location) -> type[BaseModel]:
-    """The model whose keys stand at a location; names of alternatives choose among several."""
+    """The model whose keys stand at a location; a part like <section> chooses among several."""
     candidates: list[type[BaseModel]] = [model]
     for part in location:
         if not isinstance(part, str):
             continue
-        named = [one for one in candidates if one.__name__.lower() == part]
+        named = [one for one in candidates if f"<{one.__name__.lower()}>" == part]
         if named and len(candidates) > 1:
             candidates = named
         elif part in candidates[0].model_fields:

@@ -307,11 +307,11 @@ class Include(Strict):
 
 def _section_kind(value: object) -> str:
     named = "include" in value if isinstance(value, dict) else isinstance(value, Include)
-    return "include" if named else "section"
+    return "<include>" if named else "<section>"
 
 
 SectionOrInclude = Annotated[
-    Annotated[Section, Tag("section")] | Annotated[Include, Tag("include")],
+    Annotated[Section, Tag("<section>")] | Annotated[Include, Tag("<include>")],
     Discriminator(_section_kind),
 ]
 

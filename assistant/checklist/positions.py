@@ -266,7 +266,7 @@ class _Builder:
         mark = event.end_mark
         if mark is None or mark.line >= len(self._lines):
             return ""
-        return self._lines[mark.line][mark.column :].lstrip()
+        return self._lines[mark.line][mark.column : mark.column + 60].lstrip()  # enough to tell
 
     def _look_for_cut_text(self, event: yaml.ScalarEvent, line: int) -> None:
         rest = self._rest_of_line(event)

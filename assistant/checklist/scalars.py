@@ -11,6 +11,9 @@ from __future__ import annotations
 import re
 from typing import Final
 
+import yaml
+from yaml.resolver import Resolver
+
 Plain = str | int | float | bool | None
 
 # Control characters and those that reorder or hide text on a screen ("Trojan source",
@@ -24,21 +27,20 @@ _UNSHOWABLE: Final = re.compile(f"[\t\n\r{UNSAFE.pattern[1:]}")
 _DECIMAL = re.compile(r"-?(?:0|[1-9][0-9]{0,14})(?:\.[0-9]{1,15})?")
 _WORDS: Final = {"true": True, "false": False}
 _BOOL_TRAP: Final = {"yes": True, "on": True, "no": False, "off": False}
-_OTHER_TRAPS: Final = (
-    (re.compile(r"(?i:true|false|null)|~"), "is spelled differently by different programs"),
-    (re.compile(r"<<|="), "has a special meaning to some programs"),
-    (re.compile(r"[-+]?\d[\d_]*(?::[0-5]?\d)+(?:\.\d*)?"), "is read as a number to the base 60"),
-    (re.compile(r"\d{4}-\d\d?-\d\d?(?:[Tt ].*)?"), "is read as a date by some programs"),
-    (re.compile(r"[-+]?0[\d_]+"), "is read as an octal number by some programs"),
-    (re.compile(r"[-+]?0[xob][\da-fA-F_]+"), "is read as a number to another base"),
-    (re.compile(r"[-+]?\.(?i:inf|nan)"), "is read as a number that nothing can measure"),
-    (re.compile(r"[-+]?[\d.]+[eE][-+]?\d+"), "is read as a number by some programs only"),
-    (re.compile(r"[-+]?\d[\d_]*_[\d_]*(?:\.[\d_]*)?"), "is read as a number by some programs"),
-    (re.compile(r"[-+]?(?:\d+\.|\.\d+|\+\d[\d.]*)"), "is read as a number by some programs"),
-    (
-        re.compile(r"[-+]?\d{16,}(?:\.\d*)?|[-+]?\d+\.\d{16,}"),
-        "has too many digits for a number",
-    ),
+# What PyYAML, a reader of YAML 1.1, makes of an unquoted word, by the end of its tag.
+_YAML_1_1: Final = Resolver()
+_REASONS: Final = {
+    "bool": "is spelled differently by different programs",
+    "null": "is spelled differently by different programs",
+    "int": "is read as a number by some programs",
+    "float": "is read as a number by some programs",
+    "timestamp": "is read as a date by some programs",
+    "merge": "has a special meaning to some programs",
+    "value": "has a special meaning to some programs",
+}
+# Numbers of the YAML 1.2 core schema that YAML 1.1 readers don't take for such.
+_YAML_1_2: Final = re.compile(
+    r"[-+]?[0-9]+|0o[0-7]+|0x[0-9a-fA-F]+|[-+]?(?:\.[0-9]+|[0-9]+(?:\.[0-9]*)?)(?:[eE][-+]?[0-9]+)?"
 )
 
 
@@ -70,8 +72,9 @@ def _trapped(raw: str) -> tuple[Plain, str | None]:
             f"an unquoted {shown(raw)} is read as {meant} by some programs, as a word by others; "
             f'write {meant}, or quote the word: "{shown(raw)}"'
         )
-    if len(raw) < 64:  # none of the words below is longer
-        for pattern, why in _OTHER_TRAPS:
-            if pattern.fullmatch(raw):
-                return raw, f'an unquoted {shown(raw)} {why}; quote it: "{shown(raw)}"'
+    tag = _YAML_1_1.resolve(yaml.ScalarNode, raw, (True, False))  # type: ignore[no-untyped-call] # the stubs leave this one out
+    kind = str(tag).rpartition(":")[2]
+    why = _REASONS.get(kind) or (_REASONS["float"] if _YAML_1_2.fullmatch(raw) else None)
+    if why is not None:
+        return raw, f'an unquoted {shown(raw)} {why}; quote it: "{shown(raw)}"'
     return raw, None
