@@ -95,3 +95,15 @@ class RecordDamaged(GlovesOnError):  # noqa: N818
 
 class RecordSealed(GlovesOnError):  # noqa: N818
     """The record is closed by its seal, so nothing more may be written to it."""
+
+
+class NotSpeakable(BadInput):
+    """A text has a sign or an abbreviation that the voice has no words for; it is named."""
+
+    def __init__(self, sign: str, text: str) -> None:
+        self.sign = sign
+        self.text = text
+        super().__init__(
+            f'"{sign}" in "{text}" has no words for the voice; '
+            f"write it out, or add it to the wording table"
+        )

@@ -123,6 +123,12 @@ class NumberWords:
         """Each word for a digit and its figure."""
         return {way[0]: figure for figure, ways in self.digits.items() for way in ways}
 
+    @cached_property
+    def vocabulary(self) -> frozenset[str]:
+        """Every word that numbers are made of."""
+        ways = [*self.cardinals, *self.proper_fractions, *self.point, self.thousand]
+        return frozenset(word for way in ways for word in way) | self.digit_values.keys()
+
     # Expressions, for grammars. Each admits exactly what `parse_number` and its like understand.
 
     @cached_property
