@@ -158,16 +158,24 @@ def keep_checklist(folder: Path, files: Mapping[str, bytes]) -> list[dict[str, s
             raise BadInput(f"{name!r} can't be the name of a file in a record: use plain letters")
         path = folder / CHECKLIST / name
         try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            write_new(path, content)
-            Disk().sync_folder(path.parent.parent)
-        except FileExistsError as error:
-            raise BadInput(f"{path} is there already; a record is never overwritten") from error
+            _keep(folder, path, content)
         except OSError as error:
             raise JournalUnwritable(f"{path} could not be kept: {error}") from error
         digest = hashlib.sha256(content).hexdigest()
         kept.append({"file": f"{CHECKLIST}/{name}", "sha256": digest})
     return kept
+
+
+def _keep(folder: Path, path: Path, content: bytes) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    try:
+        write_new(path, content)
+    except FileExistsError as error:
+        raise BadInput(f"{path} is there already; a record is never overwritten") from error
+    for above in path.parents:  # the folders on the way may be new too
+        Disk().sync_folder(above)
+        if above == folder:
+            break
 
 
 def _holds_journal(folder: Path) -> bool:
