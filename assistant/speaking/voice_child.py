@@ -27,6 +27,7 @@ from typing import Any, TextIO
 _SILENT_DRIVERS = frozenset({"sapi5"})
 """Drivers that save before `runAndWait` returns, with no finished event (read in their source)."""
 
+_SETTLE_S = 10.0  # for a voice that has just been loaded; a millisecond is usual
 _NEEDED = 44  # bytes: the shortest header of a WAV file; an AIFF file's is longer
 
 
@@ -41,13 +42,16 @@ class Voice:
         self._espeak: Any = None
         if self._engine.driver_name == "espeak":
             self._espeak = importlib.import_module("pyttsx3.drivers._espeak")
+            self._settle(time.monotonic() + _SETTLE_S)
             self._engine.runAndWait()  # until the first one, properties are only queued
         self._finished = threading.Event()
         self._problem = ""
         self._engine.connect("finished-utterance", self._on_finished)
         self._engine.connect("error", self._on_error)
 
-    def _on_finished(self, **_told: object) -> None:  # on a thread of the library
+    def _on_finished(self, completed: bool = True, **_told: object) -> None:
+        if not completed:  # on a thread of the library
+            self._problem = "the phrase was broken off"
         self._finished.set()
 
     def _on_error(self, exception: BaseException, **_told: object) -> None:
@@ -58,8 +62,8 @@ class Voice:
         """Wait until eSpeak's own thread is idle.
 
         `runAndWait` begins by cancelling whatever that thread is at. That threw away a rate that
-        had just been set, so that every rate sounded the same; and when it met the end of the
-        phrase before, about one phrase in a hundred was never finished (both seen with pyttsx3
+        had just been set, so that every rate sounded the same; and when it met the end of what was
+        before, about one phrase in a hundred was broken off or never finished (seen with pyttsx3
         2.99 and eSpeak NG 1.52).
         """
         while self._espeak is not None and self._espeak.IsPlaying():
