@@ -81,6 +81,9 @@ def _played(
                 "error", "back-without-off", planned.file, planned.line, message, path
             )
             yield (planned.id, back.item), finding
+            if after.off:  # those that were off are back: they are not missed at the end too
+                partly = off.put_back(back.item, after.off, new=True)
+                off = partly if isinstance(partly, OffList) else off
     for left in off.open_items():
         planned = came_off[left.item].planned
         message = (

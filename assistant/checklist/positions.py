@@ -166,6 +166,14 @@ def _syntax_message(error: yaml.MarkedYAMLError) -> str:
     return f"not readable as YAML ({said}): {hint}" if hint else f"not readable as YAML ({said})"
 
 
+# What most likely happened where a value is empty, by the sign that follows.
+_EMPTY: Final = {
+    "#": 'what follows "#" is a comment to YAML; put a text that holds # in quotes',
+    ",": "nothing is written here; inside { } a text that holds a comma must be in quotes",
+    "}": "nothing is written here; inside { } a text that holds a comma must be in quotes",
+}
+
+
 class _Builder:
     """Takes parser events in order; holds the tree when the last has been taken."""
 
@@ -254,8 +262,8 @@ class _Builder:
             return ScalarNode(raw, raw, line)
         if wrong is None:
             return ScalarNode(value, raw, line)
-        if value is None and self._rest_of_line(event).startswith("#"):
-            wrong = 'what follows "#" is a comment to YAML; put a text that holds # in quotes'
+        if value is None:
+            wrong = _EMPTY.get(self._rest_of_line(event)[:1], wrong)
         self._find("empty-value" if value is None else "ambiguous-word", line, wrong)
         return ScalarNode(value, raw, line, faulty=True)
 

@@ -101,6 +101,7 @@ def test_ten_mistakes_give_their_findings_in_the_marked_lines() -> None:
         ("reopens: [Front Bolts]", "write it like front-brake-bolts"),
         ("when: {abs: 1}", "write true or false, or one of the option's values"),
         ("why:", "nothing is written here"),
+        ("parts: [{name: washer, new one}]", "inside { } a text that holds a comma must be"),
         ("why: #10-32 screws", 'what follows "#" is a comment'),
         ("why: Fit #10-32 screws", "the text ends before"),
         ("do: Twice.", 'the key "do" stands twice, first in line 13'),
