@@ -203,6 +203,8 @@ class Quantity:
 def inch_text(value: Fraction) -> str:
     """Inches as the trade writes them: sixty-fourths and coarser as fractions, else decimal."""
     if value.denominator > 1 and 64 % value.denominator == 0:
-        whole, rest = divmod(value.numerator, value.denominator)
-        return f"{whole} {rest}/{value.denominator}" if whole else f"{rest}/{value.denominator}"
+        sign = "-" if value < 0 else ""
+        whole, rest = divmod(abs(value.numerator), value.denominator)
+        fraction = f"{rest}/{value.denominator}"
+        return sign + (f"{whole} {fraction}" if whole else fraction)
     return number_text(value)
