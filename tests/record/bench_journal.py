@@ -8,7 +8,6 @@ journals are then filled without waiting, which is shown in a column of its own.
 
 from __future__ import annotations
 
-import resource
 import shutil
 import sys
 import tempfile
@@ -58,10 +57,9 @@ def _measure(place: Path, count: int) -> str:
             raise SystemExit(f"the audit found {found}")
 
     cells.append(_rate(count, verify))
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     cells.append(_rate(count, lambda: Journal.open(filled).close()))
     size = (filled / "journal.jsonl").stat().st_size / count
-    return f"{count:>9,} {' '.join(cells)} {size:10.0f} {peak:10.0f}"
+    return f"{count:>9,} {' '.join(cells)} {size:10.0f}"
 
 
 def main() -> None:
@@ -69,12 +67,12 @@ def main() -> None:
     counts = [int(text) for text in sys.argv[1:]] or [1_000, 100_000]
     place = Path(tempfile.mkdtemp(prefix="gloves-on-bench-"))
     heads = ("durable/s", "unsynced/s", "audit/s", "open/s")
-    print(
-        f"{'entries':>9} {' '.join(f'{head:>12}' for head in heads)} {'bytes each':>10}    peak MB"
-    )
+    titles = " ".join(f"{head:>12}" for head in heads)
+    sys.stdout.write(f"{'entries':>9} {titles} {'bytes each':>10}\n")
     try:
         for count in counts:
-            print(_measure(place, count), flush=True)
+            sys.stdout.write(f"{_measure(place, count)}\n")
+            sys.stdout.flush()
     finally:
         shutil.rmtree(place)
 

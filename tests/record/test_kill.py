@@ -42,7 +42,7 @@ def test_killed_at_random_instants(tmp_path: Path) -> None:
         assert set(kept.values()) <= {1}
         assert said <= kept.keys()
         assert audit(folder).ok
-    assert acknowledged > KILLS
+    assert acknowledged >= KILLS // 2
     assert torn > 0  # some of the kills came in the middle of a line
 
 
@@ -61,10 +61,14 @@ def _kill_many(folder: Path, chance: random.Random, kills: int) -> tuple[set[int
     ) as server:
         assert server.stdin is not None
         assert server.stdout is not None
-        for _ in range(kills):
+        for turn in range(kills):
             server.stdin.write("go\n")
             pid = int(server.stdout.readline().removeprefix("pid "))
-            time.sleep(chance.uniform(0.0, 0.06))
+            if turn % 2:  # while it opens and repairs, or while it writes away
+                time.sleep(chance.uniform(0.0, 0.06))
+            else:  # soon after an acknowledgment, so while the next line is being written
+                said.add(int(server.stdout.readline()))
+                time.sleep(chance.uniform(0.0, 0.006))
             os.kill(pid, signal.SIGKILL)
             while (line := server.stdout.readline()) != "end\n":
                 number = int(line)
