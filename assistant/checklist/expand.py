@@ -38,7 +38,12 @@ class Candidate:
 
     def applies(self, options: Mapping[str, OptionValue]) -> bool:
         """Whether the step is done on a vehicle with these options."""
-        return all(options[name] == value for name, value in self.when)
+        return holds(self.when, options)
+
+
+def holds(when: tuple[tuple[str, OptionValue], ...], options: Mapping[str, OptionValue]) -> bool:
+    """Whether all the options asked for have the values asked for."""
+    return all(options[name] == value for name, value in when)
 
 
 def candidates(loaded: Loaded) -> tuple[Candidate, ...]:
@@ -137,7 +142,8 @@ def option_sets(loaded: Loaded, bound: int) -> Iterator[dict[str, OptionValue]]:
     Raises:
         BadInput: there are more choices than the bound.
     """
-    asked = {name for candidate in candidates(loaded) for name, _ in candidate.when}
+    asked = {name for part in loaded.sections for name in part.section.when}
+    asked.update(name for _, _, step in loaded.steps() for name in step.when)
     choices = {
         name: _default_first(option) if name in asked else (option.default,)
         for name, option in loaded.checklist.options.items()

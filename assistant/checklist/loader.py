@@ -10,13 +10,21 @@ import posixpath
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import islice
 from types import MappingProxyType
 from typing import Final
 
 from assistant.checklist.crosscheck import Part, cross_findings, maps, too_many_steps, word
 from assistant.checklist.explain import did_you_mean, shape_findings
 from assistant.checklist.model import Checklist, Include, Section, SharedSection, Step
-from assistant.checklist.positions import MapNode, ScalarNode, follow, plain, read_yaml
+from assistant.checklist.positions import (
+    MAX_FINDINGS,
+    MapNode,
+    ScalarNode,
+    follow,
+    plain,
+    read_yaml,
+)
 from assistant.checklist.scalars import shown
 from assistant.errors import BadFile, Finding
 
@@ -159,7 +167,7 @@ class _Loader:
             if part.include is not None:
                 self._findings.extend(shape_findings(SharedSection, part.node, part.file))
         self._findings.extend(self._languages(text.root, parts))
-        self._findings.extend(cross_findings(text.root, main, parts))
+        self._findings.extend(islice(cross_findings(text.root, main, parts), MAX_FINDINGS))
         self._refuse_if_wrong()
         checklist = Checklist.model_validate(plain(text.root))
         return Loaded(checklist, _sections(checklist, parts), tuple(self._sources), text.root)

@@ -8,6 +8,7 @@ from typing import Final
 from assistant.checklist.expand import (
     Candidate,
     candidates,
+    holds,
     option_sets,
     option_text,
     options_text,
@@ -30,19 +31,19 @@ def option_findings(loaded: Loaded) -> Iterator[Finding]:
         line = loaded.node.line_of("options")
         yield Finding("error", "too-many-options", loaded.file, line, message)
         return
-    applied: set[str] = set()
+    conditions = {candidate.when for candidate in everything}
+    moving = [c for c in everything if c.planned.step.off or c.planned.step.back]
     told: set[tuple[str, str]] = set()
     for options in sets:
-        steps = [c for c in everything if c.applies(options)]
-        applied.update(c.planned.id for c in steps)
-        if not steps:
+        holding = {when for when in conditions if holds(when, options)}
+        if not holding:
             yield _empty(loaded, options)
-        for key, finding in _played(steps, options):
+        for key, finding in _played([c for c in moving if c.when in holding], options):
             if key not in told:
                 told.add(key)
                 yield finding
     for candidate in everything:
-        if candidate.planned.id not in applied:
+        if any(dict(candidate.when)[name] != value for name, value in candidate.when):
             message = f'step "{candidate.planned.id}" applies on no choice of options; see when'
             where = candidate.planned
             yield Finding("warning", "never-applies", where.file, where.line, message)

@@ -148,6 +148,7 @@ def _refuse_unsafe_characters(text: str, file: str) -> None:
 
 
 _HINTS: Final = (
+    (r"nesting depth", "nested too deep; a checklist needs about 8 levels"),
     (r"mapping values are not allowed", 'a text that holds ": " must be in quotes'),
     (r"cannot start any token", "indent with spaces, and quote a text that begins with %, @ or `"),
     (r"found character '\\t'", "indent with spaces, never with tabs"),
@@ -290,6 +291,8 @@ class _Builder:
             return ListNode(tuple(done.children), done.line)
         entries: dict[str, tuple[ScalarNode, Node]] = {}
         for key, value in zip(done.children[::2], done.children[1::2], strict=True):
+            if len(self.findings) >= MAX_FINDINGS:
+                break  # the next value that is read ends the reading
             if not isinstance(key, ScalarNode):
                 self._find("bad-key", key.line, "a key is a word, not a list or another map")
             elif key.raw in entries:
