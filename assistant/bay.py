@@ -25,8 +25,8 @@ from assistant.job.table import DICTATION
 from assistant.language.book import Phrasebook
 from assistant.language.grammar import Grammar, build_grammar
 from assistant.language.intent import Intent
-from assistant.speaking.mouth import Mouth
 from assistant.record.seal import fingerprint
+from assistant.speaking.mouth import Mouth
 from assistant.words import Words
 
 FULL_DUPLEX: Final = frozenset({"quiet", "freeze"})

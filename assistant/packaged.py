@@ -7,10 +7,10 @@ from importlib.resources import files
 
 from assistant.errors import BadInput
 from assistant.language.book import Phrasebook
-from assistant.language.number_words import load_numbers
+from assistant.language.number_words import NumberWords, load_numbers
 from assistant.language.phrasebook import load_phrasebook
 from assistant.language.prompts import Prompts, load_prompts
-from assistant.language.wording import Wording, load_wording
+from assistant.language.wording_table import Wording, load_wording
 from assistant.safety.stops import StopTexts, load_stops
 
 
@@ -27,10 +27,15 @@ def _text(room: str, language: str, name: str) -> tuple[str, str]:
 
 
 @cache
+def numbers_of(language: str) -> NumberWords:
+    """The number words of a language."""
+    return load_numbers(*_text("language", language, "numbers.yaml"))
+
+
+@cache
 def phrasebook(language: str) -> Phrasebook:
     """The phrasebook of a language, with its number words."""
-    numbers = load_numbers(*_text("language", language, "numbers.yaml"))
-    return load_phrasebook(*_text("language", language, "phrasebook.yaml"), numbers)
+    return load_phrasebook(*_text("language", language, "phrasebook.yaml"), numbers_of(language))
 
 
 @cache
@@ -42,7 +47,7 @@ def prompts(language: str) -> Prompts:
 @cache
 def wording(language: str) -> Wording:
     """How numbers, units and abbreviations are spoken."""
-    return load_wording(*_text("language", language, "wording.yaml"))
+    return load_wording(*_text("language", language, "wording.yaml"), numbers_of(language))
 
 
 @cache

@@ -8,7 +8,7 @@ from assistant.job.effects import Line
 from assistant.language.number_words import NumberWords
 from assistant.language.numbers import read_back
 from assistant.language.prompts import Prompts
-from assistant.language.wording import Wording, for_ear
+from assistant.language.wording import NotSpeakable, Wording, for_ear
 from assistant.trade.quantity import parse_number
 
 _DIGIT_BY_DIGIT = frozenset({"digits"})
@@ -39,5 +39,5 @@ class Words:
         """Typed text as it would be spoken, for matching; the text itself where it can't be."""
         try:
             return for_ear(typed, self.wording)
-        except ValueError:
+        except NotSpeakable:
             return typed

@@ -63,7 +63,7 @@ class RecordKeeper:
         """
         covers = keep_checklist(self.journal.folder, files)
         data = {name: getattr(header, name) for name in Header.__slots__}
-        self.append(HEADER, {**data, "covers": covers}, wall, mono)
+        self.append(HEADER, {**data, "job": self.journal.job, "covers": covers}, wall, mono)
 
     def keep_clip(self, pcm: bytes) -> Clip | None:
         """Save what was said, unless clips are switched off.

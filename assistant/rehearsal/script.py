@@ -59,6 +59,11 @@ class Script(_Strict):
     leave_out: tuple[Words, ...] = ()
     moments: tuple[Moment, ...] = ()
 
+    def without_moments(self, checklist: str) -> Script:
+        """The same people for another checklist: they only do what they are asked."""
+        changed = {"checklist": checklist, "moments": (), "readings": {}, "leave_out": ()}
+        return self.model_copy(update={**changed, "options": {}})
+
 
 def load_script(text: str, file: str) -> Script:
     """Read a script.

@@ -101,28 +101,41 @@ class Technician:
         return Turn(who, head, work_s=2.0)
 
     def _as_asked(self, state: JobState) -> Turn:
-        mode = state.mode
-        if mode in _AGREE:
-            who = state.pending.to if mode is Mode.HAND_OVER and state.pending.to else state.who
-            return Turn(who, self._book.taught("affirm"))
+        if state.mode in _AGREE:
+            who = state.pending.to if state.mode is Mode.HAND_OVER else None
+            return Turn(who or state.who, self._book.taught("affirm"))
         wanted = read_back_wanted(self._setting, state)
         if wanted is not None and state.challenge is not None:
-            who = state.second if mode is Mode.SECOND_PERSON and state.second else state.who
-            return Turn(
-                who, f"{wanted[1]} {digits(state.challenge.number, self._numbers)}", work_s=5.0
-            )
-        if mode is Mode.STEP:
-            return self._at_step(state)
-        if mode is Mode.READING_CHECK:
-            return self._reading_check(state)
-        if mode is Mode.HOLDING:
-            return Turn(state.who, "", work_s=hold_seconds(self._setting, state))
-        if mode is Mode.REASON:
-            return Turn(state.who, self._book.slots["reason"]["not-needed"][0])
-        if mode in (Mode.NOTE, Mode.TROUBLE_NOTE, Mode.OFF_LABEL):
-            return Turn(state.who, self._book.taught("end_note"), note="as I see it here")
-        if mode in (Mode.FROZEN, Mode.STAND_BY, Mode.BEFORE_RELEASE):
-            return Turn(state.who, self._book.taught("carry_on"), work_s=5.0)
+            who = state.second if state.mode is Mode.SECOND_PERSON else None
+            number = digits(state.challenge.number, self._numbers)
+            return Turn(who or state.who, f"{wanted[1]} {number}", work_s=5.0)
+        answers = {
+            Mode.STEP: self._at_step,
+            Mode.READING_CHECK: self._reading_check,
+            Mode.HOLDING: self._holding,
+            Mode.REASON: self._reason,
+            Mode.NOTE: self._dictate,
+            Mode.TROUBLE_NOTE: self._dictate,
+            Mode.OFF_LABEL: self._dictate,
+            Mode.FROZEN: self._carry_on,
+            Mode.STAND_BY: self._carry_on,
+            Mode.BEFORE_RELEASE: self._carry_on,
+        }
+        return answers.get(state.mode, self._disregard)(state)
+
+    def _holding(self, state: JobState) -> Turn:
+        return Turn(state.who, "", work_s=hold_seconds(self._setting, state))
+
+    def _reason(self, state: JobState) -> Turn:
+        return Turn(state.who, self._book.slots["reason"]["not-needed"][0])
+
+    def _dictate(self, state: JobState) -> Turn:
+        return Turn(state.who, self._book.taught("end_note"), note="as I see it here")
+
+    def _carry_on(self, state: JobState) -> Turn:
+        return Turn(state.who, self._book.taught("carry_on"), work_s=5.0)
+
+    def _disregard(self, state: JobState) -> Turn:
         return Turn(state.who, self._book.taught("disregard"))
 
     def _at_step(self, state: JobState) -> Turn:

@@ -1,0 +1,50 @@
+"""`gloveson audit`: verifies a record end to end."""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any
+
+from assistant.cli.output import ALL_RIGHT, NOT_ALL_RIGHT, answer, answer_json
+
+
+def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to itself
+    """Add the command to the command line."""
+    command = commands.add_parser(
+        "audit",
+        help="verify a record",
+        description="Verifies a job's record end to end and says exactly what is wrong.",
+    )
+    command.add_argument("job", metavar="JOB", help="job id or record folder")
+    command.add_argument("--json", action="store_true", help="the result as JSON on stdout")
+    command.set_defaults(run=run)
+
+
+def run(given: argparse.Namespace) -> int:
+    """Verify and say what was found."""
+    from assistant.record.audit import audit  # noqa: PLC0415 - loads the record room
+    from assistant.record.folder import find_job, is_job_id  # noqa: PLC0415 - as above
+    from assistant.record.seal import fingerprint  # noqa: PLC0415 - as above
+
+    # Named by its id, the record must be that job's own, not another's put in its place.
+    found = audit(find_job(given.job), given.job if is_job_id(given.job) else None)
+    if given.json:
+        answer_json(
+            {
+                "ok": found.ok,
+                "entries": found.entries,
+                "first_bad": found.first_bad,
+                "problem": found.problem,
+                "seal": found.seal,
+                "signed": found.signed,
+            }
+        )
+    elif found.ok:
+        sealed = f"sealed, fingerprint {fingerprint(found.seal)}" if found.seal else "not sealed"
+        answer(f"ok: {found.entries} entries verify; {sealed}")
+    else:
+        answer(f"NOT ok: {found.problem}")
+        if found.first_bad is not None:
+            answer(f"first bad entry: {found.first_bad}")
+        answer(f"{found.entries} entries before it verify")
+    return ALL_RIGHT if found.ok else NOT_ALL_RIGHT

@@ -1,0 +1,57 @@
+"""`gloveson`: arguments in, exit codes out. 0 done, 1 not all right, 2 bad usage or bad input."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable, Sequence
+
+from assistant import __version__
+from assistant.cli import audit, check, rehearse
+from assistant.cli.output import ALL_RIGHT, BAD_INPUT, NOT_ALL_RIGHT, complain
+from assistant.errors import BadInput, GlovesOnError
+
+Command = Callable[[argparse.Namespace], int]
+_COMMANDS = (rehearse, check, audit)
+
+
+def parser() -> argparse.ArgumentParser:
+    """The whole command line."""
+    top = argparse.ArgumentParser(
+        prog="gloveson",
+        description="An offline, hands-free shop assistant: it reads a checklist aloud, hears "
+        "short commands, and keeps the record.",
+    )
+    top.add_argument("--version", action="version", version=f"gloveson {__version__}")
+    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    for command in _COMMANDS:
+        command.add_to(commands)
+    return top
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command.
+
+    Returns:
+        The exit code: 0 done, 1 the thing asked about is not all right, 2 bad usage or input.
+    """
+    given = parser().parse_args(argv)
+    run: Command = given.run
+    try:
+        return run(given)
+    except BadInput as problem:
+        complain(str(problem))
+        return BAD_INPUT
+    except GlovesOnError as problem:
+        complain(str(problem))
+        return NOT_ALL_RIGHT
+    except BrokenPipeError:
+        sys.stderr.close()  # whoever read our output has gone; there is nobody left to tell
+        return ALL_RIGHT
+    except KeyboardInterrupt:
+        complain("stopped")
+        return NOT_ALL_RIGHT
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,44 @@
+"""Where text goes: people's text to stderr, results to stdout, one JSON object with --json."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from typing import Final
+
+ALL_RIGHT: Final = 0
+NOT_ALL_RIGHT: Final = 1
+BAD_INPUT: Final = 2
+
+
+def tell(text: str) -> None:
+    """A line for the person who watches."""
+    sys.stderr.write(f"{text}\n")
+    sys.stderr.flush()
+
+
+def complain(text: str) -> None:
+    """A message about what went wrong."""
+    tell(f"gloveson: {text}")
+
+
+def answer(text: str) -> None:
+    """A line of the result."""
+    sys.stdout.write(f"{text}\n")
+
+
+def answer_json(value: object) -> None:
+    """The result as one JSON value."""
+    sys.stdout.write(json.dumps(value, ensure_ascii=False, indent=2) + "\n")
+
+
+def add_options(command: argparse.ArgumentParser) -> None:
+    """`--option NAME=VALUE`, as often as wanted."""
+    command.add_argument(
+        "--option",
+        action="append",
+        default=[],
+        metavar="NAME=VALUE",
+        help="a fact about this vehicle that the checklist asks for: abs=yes",
+    )

@@ -1,0 +1,166 @@
+"""Opening a job and taking one up again: checklist, people, record and texts put together."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from assistant import __version__, packaged, shelf
+from assistant.checklist.expand import expand
+from assistant.checklist.loader import Loaded
+from assistant.checklist.model import OptionValue
+from assistant.checklist.plan import Plan
+from assistant.errors import BadInput, RecordDamaged
+from assistant.job.machine import replay
+from assistant.job.state import JobState, Setting
+from assistant.language.book import Phrasebook
+from assistant.record.folder import jobs_home, new_job_id, taken_ids
+from assistant.record.journal import Journal
+from assistant.record.keeper import Header, RecordKeeper, copies_folder, events_of, header_of
+from assistant.words import Words
+
+_NAMED_SLOTS = ("unit", "part", "reason", "trouble")
+
+
+@dataclass(frozen=True, slots=True)
+class OpenJob:
+    """A job with its record open and locked by this process."""
+
+    setting: Setting
+    book: Phrasebook
+    words: Words
+    keeper: RecordKeeper
+    state: JobState
+    header: Header
+
+    @property
+    def folder(self) -> Path:
+        """The record folder."""
+        return self.keeper.journal.folder
+
+
+def setting_of(plan: Plan, roster: Mapping[str, str]) -> Setting:
+    """The fixed setting of a job in the plan's language."""
+    book = packaged.phrasebook(plan.language)
+    names = {
+        slot: {value: ways[0] for value, ways in book.slots[slot].items()}
+        for slot in _NAMED_SLOTS
+        if slot in book.slots
+    }
+    return Setting(plan, packaged.stop_texts(plan.language), names, dict(roster))
+
+
+def words_of(language: str) -> Words:
+    """The texts of a language."""
+    return Words(
+        packaged.prompts(language), packaged.wording(language), packaged.numbers_of(language)
+    )
+
+
+def open_job(  # noqa: PLR0913 - the facts of a new job
+    loaded: Loaded,
+    options: Mapping[str, OptionValue],
+    roster: Mapping[str, str],
+    *,
+    now: tuple[str, float],
+    engine: str,
+    jobs: Path | None = None,
+    job: str | None = None,
+    clips: bool = True,
+) -> OpenJob:
+    """Begin a job: its record exists on disk, with copies of the checklist, when this returns.
+
+    Args:
+        loaded: the checklist.
+        options: chosen values; the rest have their defaults.
+        roster: person id -> display name.
+        now: wall time (RFC 3339) and monotonic seconds.
+        engine: the recogniser, for the record.
+        jobs: folder of all jobs; the user's own if left out.
+        job: id of the job; from the time if left out.
+        clips: whether what is said is kept as sound.
+
+    Raises:
+        BadInput: bad option or job id, or the job exists.
+        JournalUnwritable: the record can't be begun.
+    """
+    plan = expand(loaded, options)
+    home = jobs or jobs_home()
+    wall, mono = now
+    journal = Journal.create(home / (job or new_job_id(wall, taken_ids(home))))
+    keeper = RecordKeeper(journal, clips=clips)
+    main = Path(loaded.file).name
+    header = Header(
+        program=__version__,
+        language=plan.language,
+        main=main,
+        checklist=plan.checklist,
+        version=plan.version,
+        sha256=plan.sha256,
+        options=dict(plan.options),
+        stops_sha256=packaged.stop_texts(plan.language).sha256,
+        roster=dict(roster),
+        engine=engine,
+    )
+    try:
+        copies = {source.name: source.text.encode() for source in loaded.sources}
+        keeper.begin(header, copies, wall, mono)
+    except BaseException:
+        journal.close()
+        raise
+    setting = setting_of(plan, roster)
+    words = words_of(plan.language)
+    return OpenJob(setting, packaged.phrasebook(plan.language), words, keeper, JobState(), header)
+
+
+def resume_job(folder: Path, *, clips: bool = True) -> OpenJob:
+    """Take a job up again from its record alone: the state is the replay of its events.
+
+    Raises:
+        BadInput: no such job, or it is sealed.
+        JobInUse: another process has it.
+        RecordDamaged: the record does not verify, or its checklist is not the one it was begun
+            with.
+    """
+    journal = Journal.open(folder)
+    try:
+        return _taken_up(journal, clips=clips)
+    except BaseException:
+        journal.close()
+        raise
+
+
+def _taken_up(journal: Journal, *, clips: bool) -> OpenJob:
+    if journal.sealed:
+        msg = f"job {journal.job} is released and sealed; nothing can be added to it"
+        raise BadInput(msg)
+    header = header_of(journal)
+    setting = setting_from_record(journal.folder, header)
+    events = events_of(journal)
+    return OpenJob(
+        setting,
+        packaged.phrasebook(header.language),
+        words_of(header.language),
+        RecordKeeper(journal, clips=clips),
+        replay(setting, events),
+        header,
+    )
+
+
+def setting_from_record(folder: Path, header: Header) -> Setting:
+    """The setting of a recorded job, from the copies in its record.
+
+    Raises:
+        RecordDamaged: the copies are not what the header says.
+    """
+    try:
+        loaded = shelf.load_checklist(copies_folder(folder) / header.main)
+    except BadInput as error:
+        msg = f"job {folder.name}: the record's copy of the checklist can't be read: {error}"
+        raise RecordDamaged(msg) from error
+    if loaded.sha256 != header.sha256:
+        msg = f"job {folder.name}: the record's checklist is not the one the job was begun with"
+        raise RecordDamaged(msg)
+    plan = expand(loaded, header.options)
+    return setting_of(plan, header.roster)

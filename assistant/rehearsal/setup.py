@@ -1,0 +1,86 @@
+"""Puts a rehearsal together: voice, room, ear, record, people."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from assistant.checklist.loader import Loaded
+from assistant.checklist.model import OptionValue
+from assistant.engines import open_engine
+from assistant.hearing.room import Room
+from assistant.opening import open_job
+from assistant.record.audit import audit
+from assistant.record.journal import now
+from assistant.rehearsal.cast import Cast
+from assistant.rehearsal.play import Rehearsal, WatchedEar, result
+from assistant.rehearsal.script import Script
+from assistant.rehearsal.track import save_track
+from assistant.speaking.file_mouth import FileMouth
+from assistant.speaking.renderer import Renderer
+
+_CAST_VOICE = "en-gb"
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """What a rehearsal is to be.
+
+    Attributes:
+        checklist: loaded and whole.
+        options: chosen values.
+        engine: "pocketsphinx" or "vosk:MODEL".
+        noise: kind of noise, with `snr_db` how far speech stands above it; None: a quiet room.
+        realtime: let time pass as a person would hear it.
+        out: folder that the record goes into.
+        show: takes each line of the dialogue.
+    """
+
+    checklist: Loaded
+    script: Script
+    options: Mapping[str, OptionValue]
+    engine: str
+    noise: str | None
+    snr_db: float | None
+    realtime: bool
+    out: Path
+    show: Callable[[str], None]
+
+
+def play_on(stage: Stage) -> dict[str, Any]:
+    """Play the rehearsal; returns what `rehearse --json` prints."""
+    engine = open_engine(stage.engine)
+    room = Room(stage.noise or "quiet", stage.snr_db, realtime=stage.realtime)
+    roster = {person: known.name for person, known in stage.script.people.items()}
+    with Renderer() as voice, Renderer(_CAST_VOICE) as second_voice:
+        job = open_job(
+            stage.checklist,
+            stage.options,
+            roster,
+            now=now(),
+            engine=f"{engine.name}: {engine.model}",
+            jobs=stage.out,
+        )
+        try:
+            mouth = FileMouth(voice, realtime=stage.realtime)
+            played = Rehearsal(
+                job,
+                stage.script,
+                cast=Cast(stage.script.people, second_voice),
+                ear=WatchedEar(room, engine),
+                room=room,
+                mouth=mouth,
+                show=stage.show,
+            )
+            played.play()
+        finally:
+            job.keeper.journal.close()
+    heard = save_track(mouth, stage.out / f"{job.folder.name}.flac")
+    checked = audit(job.folder)
+    return {
+        **result(job, played, stage.engine),
+        "audit": {"ok": checked.ok, "entries": checked.entries, "problem": checked.problem},
+        "heard": str(heard),
+    }
