@@ -71,7 +71,7 @@ class Renderer:
         voice: str | None = None,
         rate: int = DEFAULT_RATE,
         cache: Path | None = None,
-        patience_s: float = 10.0,
+        patience_s: float = 5.0,
     ) -> None:
         if rate not in _RATES:
             raise BadInput(

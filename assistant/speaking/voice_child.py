@@ -149,7 +149,10 @@ def _prefer_packaged_espeak() -> None:
     except ImportError:
         return
     ctypes.CDLL(espeakng_loader.get_library_path(), mode=ctypes.RTLD_GLOBAL)
-    os.environ["ESPEAK_DATA_PATH"] = espeakng_loader.get_data_path()
+    # A relative path, because eSpeak NG cuts long ones off (seen at 230 characters) and then ends.
+    data = Path(espeakng_loader.get_data_path())
+    os.chdir(data.parent)
+    os.environ["ESPEAK_DATA_PATH"] = data.name
 
 
 def _private_output() -> TextIO:

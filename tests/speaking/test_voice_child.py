@@ -14,13 +14,16 @@ from assistant.speaking import voice_child
 from assistant.speaking.voice_child import complete
 
 
-def _run(lines: list[str]) -> subprocess.CompletedProcess[str]:
+def _run(
+    lines: list[str], environment: dict[str, str] | None = None
+) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
         [sys.executable, "-P", voice_child.__file__],
         input="".join(line + "\n" for line in lines),
         capture_output=True,
         text=True,
         timeout=60,
+        env=environment,
         check=False,
     )
 
@@ -58,6 +61,21 @@ def test_a_file_that_cannot_be_written_ends_the_child(tmp_path: Path) -> None:
     assert ended.returncode == 3
     assert len(ended.stdout.splitlines()) == 1
     assert "No such file or directory" in ended.stderr
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="the package is for Linux")
+def test_a_deep_installation_folder_is_no_matter(tmp_path: Path) -> None:
+    """The data of eSpeak NG are found also where their path is longer than its buffers."""
+    import espeakng_loader  # noqa: PLC0415 - Linux only
+
+    deep = tmp_path / ("x" * 100) / ("y" * 100)
+    deep.mkdir(parents=True)
+    (deep / "espeakng_loader").symlink_to(Path(espeakng_loader.__file__).parent)
+    file = tmp_path / "a.wav"
+    request = {"id": 1, "text": "go on", "voice": "gmw/en-us", "rate": 160, "patience_s": 5}
+    told = _run([json.dumps(request | {"file": str(file)})], {"PYTHONPATH": str(deep)})
+    assert told.returncode == 0, told.stderr
+    assert complete(file)
 
 
 @pytest.mark.parametrize(
