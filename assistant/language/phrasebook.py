@@ -18,7 +18,7 @@ from assistant.errors import BadFile, Finding
 from assistant.language.book import RULE_SLOTS, SPOKEN, IntentEntry, Phrasebook, Slot, parts
 from assistant.language.expression import normalize
 from assistant.language.intent import Cost
-from assistant.language.located import Located, Path, read_yaml, validate
+from assistant.language.located import Located, Path, Plain, read_yaml, validate
 from assistant.language.number_words import NumberWords
 from assistant.language.overlap import shared_words
 
@@ -190,13 +190,23 @@ def _bad_phrases(book: Phrasebook, located: Located) -> Iterator[Finding]:
 
 def _phrase_path(located: Located, name: str, number: int, text: str) -> Path:
     """Where a phrase stands: in the main file, or in a shop's file that adds to it."""
-    for path in (("intents", name, "phrases", number), ("intents", name)):
-        if path in located.lines:
-            return path
-    value = located.value
-    added = value.get("intents") if isinstance(value, dict) else None
-    mine = added.get(name) if isinstance(added, dict) else None
-    return ("intents", name, mine.index(text)) if isinstance(mine, list) and text in mine else ()
+    path: Path = ("intents", name, "phrases", number)
+    if path in located.lines:
+        return path
+    return next((p for p, said in _texts(located) if said == text), ("intents", name))
+
+
+def _texts(located: Located) -> Iterator[tuple[Path, str]]:
+    """Every text in a list of the file, and where it stands: phrases and ways."""
+    waiting: list[tuple[Path, Plain]] = [((), located.value)]
+    while waiting:
+        path, value = waiting.pop()
+        if isinstance(value, dict):
+            waiting.extend(((*path, key), inner) for key, inner in value.items())
+        elif isinstance(value, list):
+            for number, inner in enumerate(value):
+                if isinstance(inner, str):
+                    yield (*path, number), inner
 
 
 def _bad_ways(book: Phrasebook, located: Located) -> Iterator[Finding]:
@@ -221,6 +231,13 @@ def _two_meanings(book: Phrasebook, located: Located) -> list[Finding]:
     found = []
     for first, second, words in shared_words(book):
         message = f'"{words}" would mean both {first} and {second}; use other words for one of them'
-        lines = [located.line(("intents", name)) for name in (first, second)]
-        found.append(Finding("error", "two-meanings", located.file, max(lines), message))
+        lines = [located.line(path) for path, said in _texts(located) if _same(said, words)]
+        named = [located.line(("intents", name)) for name in (first, second)]
+        line = max(lines or named)
+        found.append(Finding("error", "two-meanings", located.file, line, message))
     return found
+
+
+def _same(said: str, words: str) -> bool:
+    """Whether a phrase or way is exactly these words."""
+    return " ".join(normalize(said)) == words

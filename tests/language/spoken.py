@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from functools import cache
 from xml.etree import ElementTree as ET
 
 from hypothesis import strategies as st
@@ -21,6 +22,7 @@ FILLERS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
 }
 
 
+@cache
 def phrases_of(expression: Expression) -> st.SearchStrategy[tuple[str, ...]]:
     """Words that the expression admits."""
     match expression:
@@ -47,16 +49,16 @@ def jsgf_as_pattern(text: str) -> re.Pattern[str]:
 
     def pattern(rule: str) -> str:
         out = []
-        for token in re.findall(r"<\w+>|[()\[\]|*+]|[^\s()\[\]|*+<>]+", rules[rule]):
-            if token.startswith("<"):
-                out.append(f"(?:{pattern(token[1:-1])})")
-            elif token in "()|*+":
-                out.append("(?:" if token == "(" else token)
-            elif token in "[]":
-                out.append("(?:" if token == "[" else ")?")
+        for piece in re.findall(r"<\w+>|[()\[\]|*+]|[^\s()\[\]|*+<>]+", rules[rule]):
+            if piece.startswith("<"):
+                out.append(f"(?:{pattern(piece[1:-1])})")
+            elif piece in "()|*+":
+                out.append("(?:" if piece == "(" else piece)
+            elif piece in "[]":
+                out.append("(?:" if piece == "[" else ")?")
             else:
                 # Grouped, so that a star after a single word repeats the word with its space.
-                out.append(f"(?:{re.escape(token)} )")
+                out.append(f"(?:{re.escape(piece)} )")
         return "".join(out)
 
     return re.compile(pattern("command"))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -52,7 +54,5 @@ def test_what_is_refused(text: str, code: str, line: int) -> None:
 @settings(deadline=None)
 def test_any_text_is_read_or_refused(text: str) -> None:
     """No text at all leads to another error than BadFile."""
-    try:
+    with suppress(BadFile):
         read_yaml(text, "f")
-    except BadFile as error:
-        assert error.findings[0].message

@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
-from num2words import num2words
+from num2words import num2words  # type: ignore[import-untyped] # it ships no types
 
 from assistant.errors import BadFile
 from assistant.language.expression import ends
@@ -128,9 +128,7 @@ def test_the_same_in_korean(said: tuple[str, ...]) -> None:
     assert parse_number(read_back(value, KOREAN), KOREAN) == value
 
 
-@given(
-    st.lists(st.sampled_from(sorted(ENGLISH.vocabulary | set("and a an".split()))), max_size=8)
-)
+@given(st.lists(st.sampled_from(sorted(ENGLISH.vocabulary | {"and", "a", "an"})), max_size=8))
 @settings(deadline=None, max_examples=400)
 def test_the_grammar_and_the_parser_agree(words: list[str]) -> None:
     """Words below a thousand are admitted exactly when they are worth something."""
@@ -174,7 +172,7 @@ def test_the_alphabet_is_icaos() -> None:
 
 def test_digit_words_are_icaos() -> None:
     """Figures are the plain words of ICAO Doc 9432, and its niner is understood."""
-    figures = "zero one two three four five six seven eight nine".split()
+    figures = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
     assert [ENGLISH.digits[str(n)][0] for n in range(10)] == [(word,) for word in figures]
     assert parse_digits("niner zero", ENGLISH) == "90"
     assert "oh" not in ENGLISH.vocabulary
