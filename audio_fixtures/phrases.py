@@ -12,7 +12,9 @@ from typing import Any, Literal
 import yaml
 
 HERE = Path(__file__).resolve().parent
-PHRASEBOOK = HERE.parent / "assistant" / "language" / "data" / "en" / "phrasebook.yaml"
+LANGUAGE = HERE.parent / "assistant" / "language" / "data" / "en"
+PHRASEBOOK = LANGUAGE / "phrasebook.yaml"
+NUMBERS = LANGUAGE / "numbers.yaml"
 SAID = HERE / "said.yaml"
 
 Kind = Literal["command", "reading", "fragment"]
@@ -43,10 +45,10 @@ class Line:
 
 
 def load_yaml(path: Path) -> dict[str, Any]:
-    """The mapping in a YAML file; raises ValueError when it holds something else."""
+    """The mapping in a YAML file; raises TypeError when it holds something else."""
     data = yaml.safe_load(path.read_text(encoding="utf-8"))
     if not isinstance(data, dict):
-        raise ValueError(f"{path}: a mapping is needed, found {type(data).__name__}")
+        raise TypeError(f"{path}: a mapping is needed, found {type(data).__name__}")
     return data
 
 
@@ -62,8 +64,13 @@ def _readings(template: str, book: dict[str, Any], said: dict[str, Any]) -> Iter
         yield Line(words, "reading", "reading", short=False)
 
 
+def _characters(table: Literal["digits", "letters"]) -> list[str]:
+    """Each digit or letter as it is taught: any part number can be joined of their clips."""
+    return [ways[0] for ways in load_yaml(NUMBERS)[table].values()]
+
+
 def _read_backs(said: dict[str, Any]) -> Iterator[Line]:
-    digits = said["slots"]["digit"]
+    digits = _characters("digits")
     numbers = [f"{tens} {ones}" for tens, ones in itertools.product(digits, digits)]
     for place, words in enumerate(said["read_back"].values()):
         yield Line(words, "read_back", "fragment")
@@ -75,18 +82,24 @@ def _read_backs(said: dict[str, Any]) -> Iterator[Line]:
         yield Line(number, "read_back", "fragment", short=False)
 
 
-def _slot_values(slot: str, template: str, book: dict[str, Any], said: dict[str, Any]) -> list[str]:
-    """Every way to fill a slot; raises KeyError with advice when nothing says how."""
+def _slot_values(
+    slot: str, template: str, book: dict[str, Any], said: dict[str, Any]
+) -> list[tuple[str, bool]]:
+    """Every way to fill a slot, and whether it is one for the short list.
+
+    Raises:
+        KeyError: when nothing says what to fill it with.
+    """
     if slot in book["slots"]:
-        return [way for ways in book["slots"][slot].values() for way in ways]
-    own = said["slots"]
+        ways = book["slots"][slot].values()
+        return [(way, place == 0) for some in ways for place, way in enumerate(some)]
     if slot == "characters":
-        return [*own["digit"], *own["letter"]]
-    if slot == "number" and "timer" in template:
-        return list(own["timer"])
-    if slot in own:
-        return list(own[slot])
-    raise KeyError(f"{SAID.name}: no values for <{slot}> of {template!r}: add them under slots")
+        return [(word, True) for word in (*_characters("digits"), *_characters("letters"))]
+    own = said["slots"]
+    name = "timer" if slot == "number" and "timer" in template else slot
+    if name not in own:
+        raise KeyError(f"{SAID.name}: no values for <{slot}> of {template!r}: add them to slots")
+    return [(word, True) for word in own[name]]
 
 
 def _commands(intent: str, template: str, book: dict[str, Any], said: dict[str, Any]) -> list[Line]:
@@ -95,9 +108,9 @@ def _commands(intent: str, template: str, book: dict[str, Any], said: dict[str, 
     lines = []
     for values in itertools.product(*choices):
         words = template
-        for slot, value in zip(slots, values, strict=True):
+        for slot, (value, _) in zip(slots, values, strict=True):
             words = words.replace(f"<{slot}>", value, 1)
-        lines.append(Line(words, intent, "command"))
+        lines.append(Line(words, intent, "command", all(short for _, short in values)))
     return lines
 
 

@@ -156,9 +156,7 @@ def _voice(
     full: bool = False,
     speak: Callable[[str], Spoken],
 ) -> Voice:
-    kind, terms, engine = _KINDS[name.split("-")[0]]
-    if name == "flite-kal":
-        kind = "diphones cut from recordings"
+    kind, terms, engine = _KINDS[name.split("-", maxsplit=1)[0]]
     return Voice(name, split, full, kind, engine, terms, speak)
 
 
@@ -179,13 +177,13 @@ _KINDS: dict[str, tuple[str, str, Callable[[], str]]] = {
 
 _part = functools.partial
 
+# One person's recordings, or one speaking style, is never in both splits; nor is the neural model.
 VOICES: tuple[Voice, ...] = (
     _voice("flite-rms", "held-out", full=True, speak=_part(_flite, "rms", 1.0)),
-    _voice("neural-alpha", "held-out", full=True, speak=_part(_neural, "jf_alpha", 1.0)),
+    _voice("neural-nezumi", "held-out", full=True, speak=_part(_neural, "jf_nezumi", 1.0)),
     _voice("espeak-f2", "held-out", full=True, speak=_part(_espeak, "en-us+f2", 140, 50)),
     _voice("flite-slt", "tuning", speak=_part(_flite, "slt", 1.0)),
     _voice("flite-awb", "tuning", speak=_part(_flite, "awb", 1.0)),
-    _voice("flite-kal", "tuning", speak=_part(_flite, "kal16", 1.0)),
     _voice("festival-ked", "tuning", speak=_part(_festival, "ked_diphone", 1.0)),
-    _voice("espeak-gb", "tuning", speak=_part(_espeak, "en-gb", 150, 45)),
+    _voice("espeak-adam", "tuning", speak=_part(_espeak, "en-us+adam", 140, 50)),
 )
