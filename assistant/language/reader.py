@@ -21,6 +21,7 @@ from assistant.language.shapes import (
     MIXED,
     NAME,
     OIL,
+    OPENED,
     OPERATOR,
     ORDINAL,
     PAUSE,
@@ -103,9 +104,13 @@ class Reader:
         said = " ".join(" ".join(self.out[-8:]).split()).casefold()
         return any(said == ending or said.endswith(f" {ending}") for ending in endings)
 
-    def _quoted(self, sign: str) -> bool:
-        """Whether a quotation that began with this sign is open here."""
-        return self.text.count(sign, 0, self.at) % 2 == 1
+    def _quoted(self) -> bool:
+        """Whether a quotation in double quotes is open here."""
+        return self.text.count('"', 0, self.at) % 2 == 1
+
+    def _opened(self) -> bool:
+        """Whether a single quote has opened a quotation; an apostrophe has not."""
+        return OPENED.search(self.text, 0, self.at) is not None
 
     def _noun_follows(self, at: int) -> bool:
         """Whether a noun that a measure qualifies comes next, adjectives between or not."""
@@ -183,7 +188,7 @@ class Reader:
             return None
         elif self.text.startswith("-", self.at):
             self.at += 1  # 3-way, 12-point
-        elif self.text.startswith(("'", "’", "′"), self.at) and not self._quoted("'"):
+        elif self.text.startswith(("'", "’", "′"), self.at) and not self._opened():
             raise NotSpeakable(self.text[self.at], self.text)  # feet or minutes: write it out
         return " ".join(said)
 
@@ -203,7 +208,7 @@ class Reader:
         match = self.wording.unit_pattern.match(self.text, self.at)
         if match is None or (match["join"] == "-" and not match["unit"].isalpha()):
             return None
-        if match["unit"] == '"' and self._quoted('"'):
+        if match["unit"] == '"' and self._quoted():
             return None
         names, end = self.wording.units[match["unit"]], match.end()
         if match["unit"] == "in" and match["join"] != "-" and not self._is_inch(written, end):
