@@ -14,7 +14,7 @@ from assistant.errors import NotSpeakable
 from assistant.language.reader import Reader
 from assistant.language.wording_table import PAUSES, SPEAKABLE, Wording, load_wording
 
-__all__ = ["Wording", "for_ear", "load_wording"]
+__all__ = ["NotSpeakable", "Wording", "for_ear", "load_wording"]
 
 
 def for_ear(text: str, wording: Wording) -> str:
