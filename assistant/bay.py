@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Final, Protocol
 
-from assistant.errors import JournalUnwritable
+from assistant.errors import AudioUnavailable, JournalUnwritable, VoiceUnavailable
 from assistant.hearing.ear import Heard as Utterance
 from assistant.hearing.ear import Nothing, Speech
 from assistant.job.admit import admitted, fillers
@@ -22,7 +22,6 @@ from assistant.job.machine import advance
 from assistant.job.serial import event_kind, to_data
 from assistant.job.state import JobState, Mode, Setting
 from assistant.job.table import DICTATION
-from assistant.language.book import Phrasebook
 from assistant.language.grammar import Grammar, build_grammar
 from assistant.language.intent import Intent
 from assistant.record.seal import fingerprint
@@ -114,16 +113,22 @@ class Bay:
     """
 
     def __init__(
-        self, setting: Setting, book: Phrasebook, words: Words, ports: Ports, state: JobState
+        self,
+        setting: Setting,
+        words: Words,
+        ports: Ports,
+        state: JobState,
     ) -> None:
         self.setting = setting
         self.state = state
         self.seal = ""
-        self._book = book
+        self._book = words.book
+        self._keys = words.keys
         self._words = words
         self._ports = ports
         self._grammars: dict[object, Grammar] = {}
         self._unwritable = False
+        self._silent = False
 
     def stamp(self) -> Stamp:
         """Now, with a fresh number."""
@@ -204,7 +209,7 @@ class Bay:
         typed = self._ports.keys.line(patience_s)
         if typed is None:
             return None
-        intent = self.typed_intent(typed)
+        intent = self.typed_intent(self._keys.get(typed.strip(), typed))
         if intent is None:
             self._ports.show(self._words.shown(line("refused.typed")))
             return None
@@ -259,25 +264,34 @@ class Bay:
         self._speak([self._words.spoken(said) for said in effect.lines], slowly=effect.slowly)
 
     def _speak(self, texts: list[str], *, slowly: bool = False) -> None:
-        ear, mouth = self._ports.ear, self._ports.mouth
+        ear = self._ports.ear
         words = " ".join(texts)
         if ear is None:
-            mouth.say(words, slowly=slowly)
+            self._aloud(words, slowly)
             return
         if self._ports.headset:
             self._speak_and_listen(ear, words, slowly=slowly)
             return
         ear.deafen()
         try:
-            mouth.say(words, slowly=slowly)
+            self._aloud(words, slowly)
         finally:
             ear.listen_again()
 
+    def _aloud(self, words: str, slowly: bool) -> None:
+        """Say it; without a voice the screen has to do, and that is said there once."""
+        try:
+            self._ports.mouth.say(words, slowly)
+        except (AudioUnavailable, VoiceUnavailable) as problem:
+            if not self._silent:
+                self._ports.show(f"({problem})")
+            self._silent = True
+        else:
+            self._silent = False
+
     def _speak_and_listen(self, ear: Ear, words: str, *, slowly: bool) -> None:
         """Full duplex: only "quiet please" and "hold everything" count while speaking."""
-        speaking = threading.Thread(
-            target=self._ports.mouth.say, args=(words,), kwargs={"slowly": slowly}
-        )
+        speaking = threading.Thread(target=self._aloud, args=(words, slowly))
         speaking.start()
         grammar = self._grammar(FULL_DUPLEX)
         interrupt: Event | None = None

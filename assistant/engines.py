@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from assistant import packaged
 from assistant.errors import BadInput
 from assistant.hearing.engines import Engine
+from assistant.language.grammar import Grammar, build_grammar
 
 POCKETSPHINX = "pocketsphinx"
 VOSK = "vosk"
@@ -32,3 +34,24 @@ def open_engine(name: str) -> Engine:
         return VoskEngine(find_model(model))
     msg = f'no engine "{name}"; write pocketsphinx, or vosk:MODEL with a model name or folder'
     raise BadInput(msg)
+
+
+def whole_grammar(language: str) -> Grammar:
+    """Everything that can ever be said in a language, for finding words an engine lacks.
+
+    Raises:
+        BadInput: the program doesn't speak this language.
+    """
+    book = packaged.phrasebook(language)
+    filled: dict[str, dict[str, tuple[str, ...]]] = {}
+    try:
+        stops = packaged.stop_texts(language)
+    except BadInput:  # a phrasebook for trials alone has no safety texts
+        names = tuple(name for name in book.intents if name not in ("read_back", "hand_over"))
+        return build_grammar(book, names, filled)
+    words: dict[str, tuple[str, ...]] = {
+        stop.value: (text.read_back,) for stop, text in stops.stops.items()
+    }
+    words["second_person"], words["freeze"] = (stops.second_person,), (stops.freeze,)
+    filled["read_back"] = words
+    return build_grammar(book, (n for n in book.intents if n != "hand_over"), filled)

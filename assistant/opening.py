@@ -14,10 +14,9 @@ from assistant.checklist.plan import Plan
 from assistant.errors import BadInput, RecordDamaged
 from assistant.job.machine import replay
 from assistant.job.state import JobState, Setting
-from assistant.language.book import Phrasebook
 from assistant.record.folder import jobs_home, new_job_id, taken_ids
 from assistant.record.journal import Journal
-from assistant.record.keeper import Header, RecordKeeper, copies_folder, events_of, header_of
+from assistant.record.keeper import Header, RecordKeeper, copies_folder, events_in, header_in
 from assistant.words import Words
 
 _NAMED_SLOTS = ("unit", "part", "reason", "trouble")
@@ -28,7 +27,6 @@ class OpenJob:
     """A job with its record open and locked by this process."""
 
     setting: Setting
-    book: Phrasebook
     words: Words
     keeper: RecordKeeper
     state: JobState
@@ -38,6 +36,17 @@ class OpenJob:
     def folder(self) -> Path:
         """The record folder."""
         return self.keeper.journal.folder
+
+    def refuse_stranger(self, person: str) -> None:
+        """Only people of the job's roster may take it up.
+
+        Raises:
+            BadInput: this person isn't on it; names who is.
+        """
+        if person not in self.setting.roster:
+            names = ", ".join(self.setting.roster)
+            msg = f'"{person}" is not on the roster of this job: {names}'
+            raise BadInput(msg)
 
 
 def setting_of(plan: Plan, roster: Mapping[str, str]) -> Setting:
@@ -54,7 +63,11 @@ def setting_of(plan: Plan, roster: Mapping[str, str]) -> Setting:
 def words_of(language: str) -> Words:
     """The texts of a language."""
     return Words(
-        packaged.prompts(language), packaged.wording(language), packaged.numbers_of(language)
+        book=packaged.phrasebook(language),
+        prompts=packaged.prompts(language),
+        wording=packaged.wording(language),
+        numbers=packaged.numbers_of(language),
+        keys=packaged.keys(language),
     )
 
 
@@ -111,7 +124,7 @@ def open_job(  # noqa: PLR0913 - the facts of a new job
         raise
     setting = setting_of(plan, roster)
     words = words_of(plan.language)
-    return OpenJob(setting, packaged.phrasebook(plan.language), words, keeper, JobState(), header)
+    return OpenJob(setting, words, keeper, JobState(), header)
 
 
 def resume_job(folder: Path, *, clips: bool = True) -> OpenJob:
@@ -135,12 +148,12 @@ def _taken_up(journal: Journal, *, clips: bool) -> OpenJob:
     if journal.sealed:
         msg = f"job {journal.job} is released and sealed; nothing can be added to it"
         raise BadInput(msg)
-    header = header_of(journal)
+    entries = journal.entries
+    header = header_in(journal.job, entries)
     setting = setting_from_record(journal.folder, header)
-    events = events_of(journal)
+    events = events_in(journal.job, entries)
     return OpenJob(
         setting,
-        packaged.phrasebook(header.language),
         words_of(header.language),
         RecordKeeper(journal, clips=clips),
         replay(setting, events),

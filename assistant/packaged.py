@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
+
+import yaml
+from pydantic import BaseModel, ConfigDict
 
 from assistant.errors import BadInput
 from assistant.language.book import Phrasebook
@@ -54,3 +58,17 @@ def wording(language: str) -> Wording:
 def stop_texts(language: str) -> StopTexts:
     """The fixed texts of the safety stops."""
     return load_stops(*_text("safety", language, "stops.yaml"))
+
+
+class _KeysFile(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    language: str
+    keys: dict[str, str]
+
+
+@cache
+def keys(language: str) -> Mapping[str, str]:
+    """Single keys and the phrases they stand for."""
+    text, _ = _text("language", language, "keys.yaml")
+    return _KeysFile.model_validate(yaml.safe_load(text)).keys

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from assistant.job.effects import Line
+from assistant.language.book import Phrasebook
 from assistant.language.number_words import NumberWords
 from assistant.language.numbers import read_back
 from assistant.language.prompts import Prompts
@@ -17,11 +19,21 @@ _DIGIT_BY_DIGIT = frozenset({"digits"})
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """One language's prompts and the table that spells them out for the ear."""
+    """All the words of one language.
 
+    Attributes:
+        book: what can be said.
+        prompts: what the assistant says.
+        wording: how figures and abbreviations are spelled out for the ear.
+        numbers: number words.
+        keys: single keys and the phrases they stand for.
+    """
+
+    book: Phrasebook
     prompts: Prompts
     wording: Wording
     numbers: NumberWords
+    keys: Mapping[str, str]
 
     def shown(self, said: Line) -> str:
         """The line for the screen."""

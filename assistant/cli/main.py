@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import argparse
+import logging
 import sys
 from collections.abc import Callable, Sequence
 
 from assistant import __version__
-from assistant.cli import audit, check, rehearse
+from assistant.cli import audit, check, model, record, rehearse, resume, start
 from assistant.cli.output import ALL_RIGHT, BAD_INPUT, NOT_ALL_RIGHT, complain
 from assistant.errors import BadInput, GlovesOnError
 
 Command = Callable[[argparse.Namespace], int]
-_COMMANDS = (rehearse, check, audit)
+_COMMANDS = (rehearse, start, resume, check, record, audit, model)
 
 
 def parser() -> argparse.ArgumentParser:
@@ -35,6 +36,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     Returns:
         The exit code: 0 done, 1 the thing asked about is not all right, 2 bad usage or input.
     """
+    # What the person must know is said by the commands; library chatter is not for them.
+    logging.getLogger("assistant").setLevel(logging.ERROR)
     given = parser().parse_args(argv)
     run: Command = given.run
     try:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -11,6 +11,7 @@ from assistant.errors import RecordDamaged
 from assistant.job.events import Clip, Event
 from assistant.job.serial import from_data
 from assistant.record.clips import save_clip
+from assistant.record.entry import Entry
 from assistant.record.folder import keep_checklist
 from assistant.record.journal import Journal
 from assistant.record.seal import seal
@@ -97,39 +98,39 @@ class RecordKeeper:
         return seal(self.journal, wall, mono)
 
 
-def header_of(journal: Journal) -> Header:
+def header_in(job: str, entries: Sequence[Entry]) -> Header:
     """The header of a job that was begun.
 
     Raises:
         RecordDamaged: the first entry is not a header.
     """
-    first = journal.entries[0] if len(journal) else None
-    if first is None or first.kind != HEADER:
-        msg = f"job {journal.job}: the record has no header; the job was never begun"
+    if not entries or entries[0].kind != HEADER:
+        msg = f"job {job}: the record has no header; the job was never begun"
         raise RecordDamaged(msg)
-    data: dict[str, Any] = {k: v for k, v in dict(first.data).items() if k in Header.__slots__}
+    first = dict(entries[0].data)
+    data: dict[str, Any] = {name: first[name] for name in Header.__slots__ if name in first}
     try:
         return Header(**data)
     except TypeError as error:
-        msg = f"job {journal.job}: the header is not one this program knows: {error}"
+        msg = f"job {job}: the header is not one this program knows: {error}"
         raise RecordDamaged(msg) from error
 
 
-def events_of(journal: Journal) -> list[Event]:
+def events_in(job: str, entries: Iterable[Entry]) -> list[Event]:
     """The job's events, for replay.
 
     Raises:
         RecordDamaged: an entry is not an event this program knows.
     """
     events: list[Event] = []
-    for entry in journal.entries:
+    for entry in entries:
         if entry.kind not in EVENTS:
             continue
         try:
             events.append(from_data(entry.kind, dict(entry.data), entry.wall, entry.mono))
         except ValueError as error:
-            msg = f"job {journal.job}: entry {entry.n}: {error}"
-            raise RecordDamaged(msg) from error
+            msg = f"job {job}: entry {entry.n}: {error}"
+            raise RecordDamaged(msg, entry.n) from error
     return events
 
 

@@ -128,8 +128,8 @@ class Rehearsal:
             ear=ear,
             acted=self._note_event,
         )
-        self.bay = Bay(job.setting, job.book, job.words, ports, job.state)
-        self._technician = Technician(job.setting, job.book, script)
+        self.bay = Bay(job.setting, job.words, ports, job.state)
+        self._technician = Technician(job.setting, job.words.book, script)
 
     def _note_event(self, event: Event) -> None:
         self._event = event

@@ -1,0 +1,132 @@
+"""The account of a job, made from its record alone: the state is replayed, the facts listed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from assistant.errors import RecordDamaged
+from assistant.job.machine import replay
+from assistant.job.summary import account
+from assistant.opening import setting_from_record
+from assistant.record.audit import audit
+from assistant.record.keeper import EVENTS, events_in, header_in
+from assistant.record.reading import read_entries
+from assistant.record.seal import fingerprint
+
+
+def account_of(folder: Path) -> dict[str, Any]:
+    """What `record --json` prints.
+
+    Raises:
+        RecordDamaged: the record doesn't verify; an account of it would be worth nothing.
+    """
+    checked = audit(folder)
+    if not checked.ok:
+        msg = f"the record does not verify: {checked.problem}"
+        raise RecordDamaged(msg, checked.first_bad)
+    entries = read_entries(folder)
+    header = header_in(folder.name, entries)
+    setting = setting_from_record(folder, header)
+    state = replay(setting, events_in(folder.name, entries))
+    timeline = [
+        {"n": entry.n, "at": entry.wall, "kind": entry.kind, **_told(entry.kind, dict(entry.data))}
+        for entry in entries
+    ]
+    return {
+        **account(setting, state),
+        "program": header.program,
+        "engine": header.engine,
+        "stops_sha256": header.stops_sha256,
+        "timeline": timeline,
+        "seal": checked.seal,
+    }
+
+
+def _told(kind: str, data: dict[str, Any]) -> dict[str, Any]:
+    """What the timeline tells of an entry."""
+    if kind == "said":
+        return {"lines": data["lines"]}
+    if kind in EVENTS:
+        clip = data.get("clip")
+        told = {"text": _words(kind, data), "via": data.get("via"), "clip": clip and clip["file"]}
+        return {name: value for name, value in told.items() if value}
+    return {}
+
+
+def _words(kind: str, data: dict[str, Any]) -> str:
+    if kind == "heard":
+        return str(data["intent"]["phrase"])
+    return str(data.get("text", ""))
+
+
+def account_text(account: dict[str, Any]) -> Iterator[str]:
+    """The account as lines to read."""
+    checklist = account["checklist"]
+    yield f"Job {account['job']}: {account['status']}"
+    yield f"Vehicle: {_plain(account['vehicle']) or 'not named'}"
+    people = ", ".join(_plain(person["name"]) for person in account["people"])
+    yield f"People: {people}"
+    yield f"Checklist: {checklist['title']}, version {checklist['version']}"
+    yield f"  sha256 {checklist['sha256']}"
+    yield f"Began {account['began']}, ended {account['ended'] or 'not yet'}"
+    yield from _table("Steps", account["steps"], _step)
+    yield from _table("Readings", account["readings"], _reading)
+    yield from _table("Torques", account["torques"], _torque)
+    yield from _table("Safety stops", account["safety_stops"], _stop)
+    yield from _table("Left out", account["left_out"], _left_out)
+    yield from _table("Troubles", account["troubles"], _trouble)
+    yield from _table("Notes", account["notes"], _note)
+    yield from _table("Still off", account["off"], lambda row: f"{row['count']} {row['item']}")
+    seal = account["seal"]
+    yield f"Seal: {seal}" if seal else "Not sealed: the job has not been released."
+    if seal:
+        yield f"Fingerprint: {fingerprint(seal)}"
+
+
+def _table(title: str, rows: list[dict[str, Any]], told: Any) -> Iterator[str]:  # noqa: ANN401
+    if rows:
+        yield f"{title}:"
+        yield from (f"  {told(row)}" for row in rows)
+
+
+def _plain(text: str) -> str:
+    """Without anything that a terminal would obey."""
+    return "".join(sign if sign.isprintable() else "?" for sign in text)
+
+
+def _step(row: dict[str, Any]) -> str:
+    second = f", seen by {row['second']}" if row["second"] else ""
+    return f"{row['at'][11:19]} {row['number']:3d}. {row['do']} ({row['who']}{second})"
+
+
+def _reading(row: dict[str, Any]) -> str:
+    within = "within" if row["within"] else "OUT OF"
+    limits = f", {within} limits {row['limits']}" if row["limits"] else ""
+    condition = f", {row['condition']}" if row["condition"] else ""
+    return f"{row['at'][11:19]} {row['name']}: {row['value']}{limits}{condition}"
+
+
+def _torque(row: dict[str, Any]) -> str:
+    return f"{row['at'][11:19]} {row['fastener']}: {row['value']} ({row['source']})"
+
+
+def _stop(row: dict[str, Any]) -> str:
+    tries = "" if row["tries"] == 1 else f", {row['tries']} tries"
+    return f"{row['at'][11:19]} {row['stop']}: number {row['number']} by {row['via']}{tries}"
+
+
+def _left_out(row: dict[str, Any]) -> str:
+    return f"{row['at'][11:19]} {row['step']}: {row['reason']}"
+
+
+def _trouble(row: dict[str, Any]) -> str:
+    state = "put right" if row["cleared"] else "OPEN"
+    text = f": {_plain(row['text'])}" if row["text"] else ""
+    return f"{row['at'][11:19]} {row['kind']} at {row['step']}, {state}{text}"
+
+
+def _note(row: dict[str, Any]) -> str:
+    where = row["clip"] or _plain(row["text"])
+    return f"{row['at'][11:19]} at {row['step']}: {where}"

@@ -1,0 +1,89 @@
+"""`gloveson model`: speech models: what is here, fetch a standard one, try one."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from typing import Any
+
+from assistant.cli.output import ALL_RIGHT, NOT_ALL_RIGHT, answer, answer_json, tell
+
+_MIB = 1024 * 1024
+
+
+def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to itself
+    """Add the command to the command line."""
+    command = commands.add_parser("model", help="speech models", description="Speech models.")
+    actions = command.add_subparsers(dest="action", required=True, metavar="ACTION")
+    listing = actions.add_parser("list", help="what is here and what can be fetched")
+    listing.add_argument("--json", action="store_true")
+    listing.set_defaults(run=run_list)
+    get = actions.add_parser("get", help="fetch a standard model and verify it")
+    get.add_argument("name")
+    get.set_defaults(run=run_get)
+    test = actions.add_parser("test", help="try a model on the phrasebook")
+    test.add_argument("model", help="name or folder")
+    test.add_argument("--language", default="en", help="whose phrasebook")
+    test.add_argument("--clip", metavar="FILE", help="audio file that it is to hear")
+    test.set_defaults(run=run_test)
+
+
+def run_list(given: argparse.Namespace) -> int:
+    """List models."""
+    from assistant.hearing.models import list_models  # noqa: PLC0415 - loads the engine's room
+
+    models = list_models()
+    if given.json:
+        answer_json(
+            [
+                {
+                    "name": m.name,
+                    "folder": str(m.folder) if m.folder else None,
+                    "standard": m.known is not None,
+                }
+                for m in models
+            ]
+        )
+        return ALL_RIGHT
+    answer("pocketsphinx: US English, comes with the program")
+    for model in models:
+        where = str(model.folder) if model.folder else f"not here: gloveson model get {model.name}"
+        answer(f"vosk:{model.name}: {where}")
+    return ALL_RIGHT
+
+
+def run_get(given: argparse.Namespace) -> int:
+    """Fetch a model; progress goes to the person."""
+    from assistant.hearing.models import get_model  # noqa: PLC0415 - as above
+
+    def progress(done: int, total: int) -> None:
+        if sys.stderr.isatty() or done >= total:
+            share = f" of {total / _MIB:.1f}" if total else ""
+            sys.stderr.write(f"\r{given.name}: {done / _MIB:.1f}{share} MiB")
+            sys.stderr.flush()
+
+    folder = get_model(given.name, progress)
+    tell("")
+    answer(f"{given.name} is in {folder}; use it with --engine vosk:{given.name}")
+    return ALL_RIGHT
+
+
+def run_test(given: argparse.Namespace) -> int:
+    """Try a model: which phrases it could never hear, and what it makes of a clip."""
+    from pathlib import Path  # noqa: PLC0415 - as above
+
+    from assistant.engines import whole_grammar  # noqa: PLC0415 - as above
+    from assistant.hearing.models import find_model, try_model  # noqa: PLC0415 - as above
+    from assistant.hearing.source import read_audio  # noqa: PLC0415 - as above
+
+    clip = read_audio(Path(given.clip)) if given.clip else None
+    tried = try_model(find_model(given.model), whole_grammar(given.language), clip)
+    answer(f"{tried.folder}: loads in {tried.load_s:.1f} s")
+    answer("it has a word for other speech" if tried.rejects else "it has no [unk] word")
+    for phrase, words in sorted(tried.unknown.items()):
+        answer(f'never heard: "{phrase}" (unknown: {", ".join(words)})')
+    if not tried.unknown:
+        answer("every word of the phrasebook is known")
+    if tried.heard is not None:
+        answer(f'clip: "{tried.heard.text}" ({tried.heard.verdict}), {tried.speed:.3f} x real time')
+    return NOT_ALL_RIGHT if tried.unknown else ALL_RIGHT

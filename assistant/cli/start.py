@@ -1,0 +1,72 @@
+"""`gloveson start`: a live job."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from assistant import people, shelf
+from assistant.checklist.expand import expand, read_option
+from assistant.cli.output import add_options
+from assistant.errors import BadInput
+
+if TYPE_CHECKING:
+    from assistant.bay import Bay
+    from assistant.job.events import Event
+
+
+def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to itself
+    """Add the command to the command line."""
+    from assistant.cli import live_options  # noqa: PLC0415 - light: no audio library
+
+    command = commands.add_parser(
+        "start",
+        help="a live job: microphone, loudspeaker, keys",
+        description="Runs a checklist as a live job and keeps its record.",
+    )
+    command.add_argument("checklist", help="file or id")
+    command.add_argument("--who", required=True, metavar="NAME", help="who does the job")
+    command.add_argument("--second", metavar="NAME", help="second person for marked steps")
+    command.add_argument("--vehicle", default="", help="plate, frame number or shop tag")
+    command.add_argument("--job", metavar="ID", help="id of the job; from the time if left out")
+    add_options(command)
+    live_options.add_to(command)
+    command.set_defaults(run=run)
+
+
+def run(given: argparse.Namespace) -> int:
+    """Open the job and run it."""
+    from assistant.cli import live  # noqa: PLC0415 - loads the audio libraries
+    from assistant.job.events import Opened  # noqa: PLC0415 - as above
+    from assistant.opening import open_job  # noqa: PLC0415 - as above
+    from assistant.record.folder import jobs_home  # noqa: PLC0415 - as above
+    from assistant.record.journal import now  # noqa: PLC0415 - as above
+
+    loaded = shelf.load_checklist(shelf.find_checklist(given.checklist))
+    options = dict(read_option(loaded, pair) for pair in given.option)
+    who = people.person_id(given.who)
+    second = people.person_id(given.second) if given.second else None
+    if second == who:
+        msg = "the second person can't be the one who does the job; name another with --second"
+        raise BadInput(msg)
+    plan = expand(loaded, options)
+    if second is None and any(planned.step.second_person for planned in plan.steps):
+        msg = "this checklist has steps for a second person; name one with --second NAME"
+        raise BadInput(msg)
+    live.refuse_if_unsound(loaded)
+    roster = people.roster_with(people.load_shop(jobs_home().parent), given.who, given.second)
+    engine = live.engine_for(given)
+    job = open_job(
+        loaded,
+        options,
+        roster,
+        now=now(),
+        engine=live.engine_name(engine),
+        job=given.job,
+        clips=not given.no_clips,
+    )
+
+    def first(bay: Bay) -> Event:
+        return Opened(bay.stamp(), job.folder.name, given.vehicle, who, second)
+
+    return live.run_live(job, given, engine, first)

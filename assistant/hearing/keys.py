@@ -1,0 +1,38 @@
+"""Keys beside the voice: a keyboard, or a pedal that types like one."""
+
+from __future__ import annotations
+
+import queue
+import threading
+from typing import TextIO
+
+
+class KeyboardKeys:
+    """Lines from a text stream, read in a thread of its own so that listening goes on.
+
+    `line` is called by the thread that owns the job. When the stream ends, `ended` becomes true
+    and no more lines come.
+    """
+
+    def __init__(self, stream: TextIO) -> None:
+        self.ended = False
+        self._stream = stream
+        self._lines: queue.Queue[str | None] = queue.Queue()
+        self._reader = threading.Thread(target=self._read, name="keys", daemon=True)
+        self._reader.start()
+
+    def _read(self) -> None:
+        for line in self._stream:
+            self._lines.put(line.rstrip("\r\n"))
+        self._lines.put(None)
+
+    def line(self, patience_s: float) -> str | None:
+        """The next line typed, or None when there was none within the patience or ever again."""
+        if self.ended:
+            return None
+        try:
+            line = self._lines.get(timeout=patience_s) if patience_s else self._lines.get_nowait()
+        except queue.Empty:
+            return None
+        self.ended = line is None
+        return line
