@@ -126,7 +126,7 @@ def test_a_child_killed_in_the_middle_of_a_phrase_is_replaced(renderer: Renderer
 
 def test_a_hung_child_is_replaced(cache: Path) -> None:
     """A stopped child is killed when the patience is over, and the phrase retried."""
-    with Renderer(cache=cache, patience_s=1.0) as renderer:
+    with Renderer(cache=cache, patience_s=2.0) as renderer:
         renderer.render("before")
         old = _pid(renderer)
         os.kill(old, signal.SIGSTOP)
