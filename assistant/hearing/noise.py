@@ -9,8 +9,9 @@ the rectified signal passes through two one-pole smoothers of 0.03 s each; a sam
 active while that envelope is over a threshold or was so within the last 0.2 s; the level is the
 whole energy over the active time; and the threshold is the one that lies 15.9 dB under the level
 that it gives. Other than there: the threshold is found by bisection between the levels of a
-one-decibel ladder (P.56 halves voltages: 6 dB apart, then interpolates), and there is no
-band-limiting filter in front. So pauses and the silence around a clip don't lower its level.
+one-decibel ladder (P.56 halves voltages: 6 dB apart, then interpolates), the envelope is looked
+at once a millisecond, and there is no band-limiting filter in front. So pauses and the silence
+around a clip don't lower its level.
 
 Noise level is plain RMS over the whole mixed length. SNR in dB is the first less the second.
 """
@@ -32,6 +33,8 @@ FULL_SCALE = 32768
 SMOOTHING_S = 0.03
 HANGOVER_S = 0.2
 MARGIN_DB = 15.9
+# The envelope is looked at this often: it can't change faster than SMOOTHING_S lets it.
+ENVELOPE_HZ = 1000
 _LADDER_DB = np.arange(-90.0, 1.0, 1.0)
 # A mixture is turned down as a whole when its peak would pass this share of full scale.
 _PEAK = 0.99
@@ -154,27 +157,31 @@ NOISES: dict[str, Callable[[int, int, int], Samples]] = {
 """Noises that need no clips, by name: (samples, rate in Hz, seed) -> samples."""
 
 
-def _smoothed(samples: Samples, rate_hz: int) -> Samples:
-    """One-pole low-pass filter of SMOOTHING_S: y[n] = g*y[n-1] + (1-g)*x[n].
+def _envelope(samples: Samples, rate_hz: int) -> Samples:
+    """The rectified signal, 1 ms means, through two one-pole filters of SMOOTHING_S each.
 
-    Computed by convolution with the filter's impulse response, cut where it has fallen by 120 dB.
+    One filter is y[n] = g*y[n-1] + (1-g)*x[n]; it is computed by convolution with its impulse
+    response, cut where that has fallen by 120 dB.
     """
-    keep = float(np.exp(-1 / (rate_hz * SMOOTHING_S)))
-    length = int(np.ceil(np.log(1e-6) / np.log(keep)))
-    response = (1 - keep) * keep ** np.arange(length)
-    size = len(samples) + length - 1
-    product = np.fft.rfft(samples, size) * np.fft.rfft(response, size)
-    return np.asarray(np.fft.irfft(product, size)[: len(samples)])
+    step = max(1, round(rate_hz / ENVELOPE_HZ))
+    padded = np.pad(np.abs(samples), (0, -len(samples) % step))
+    envelope = padded.reshape(-1, step).mean(axis=1)
+    keep = math.exp(-step / (rate_hz * SMOOTHING_S))
+    taps = math.ceil(math.log(1e-6) / math.log(keep))
+    response = (1 - keep) * keep ** np.arange(taps)
+    for _ in range(2):
+        envelope = np.convolve(envelope, response)[: len(envelope)]
+    return np.asarray(envelope, dtype=np.float64)
 
 
-def _active_samples(envelope: Samples, threshold: float, hangover: int) -> int:
-    """How many samples are over the threshold, or at most `hangover` samples after one that is."""
+def _active_share(envelope: Samples, threshold: float, hangover: int) -> float:
+    """Share of the time over the threshold, or at most `hangover` steps after that."""
     over = np.flatnonzero(envelope >= threshold)
     if not len(over):
-        return 0
+        return 0.0
     gaps = np.minimum(np.diff(over), hangover + 1)
     tail = min(hangover + 1, len(envelope) - int(over[-1]))
-    return int(gaps.sum()) + tail
+    return (int(gaps.sum()) + tail) / len(envelope)
 
 
 def active_level_db(samples: Samples, rate_hz: int) -> float:
@@ -183,17 +190,17 @@ def active_level_db(samples: Samples, rate_hz: int) -> float:
     Raises:
         BadInput: when there is no speech: nothing, silence, or too faint (below -75 dB).
     """
-    energy = float(np.sum(samples**2))
-    if not energy:
+    power = float(np.mean(samples**2)) if len(samples) else 0.0
+    if not power:
         raise BadInput("silence has no speech level")
-    envelope = _smoothed(_smoothed(np.abs(samples), rate_hz), rate_hz)
-    hangover = round(HANGOVER_S * rate_hz)
+    envelope = _envelope(samples, rate_hz)
+    hangover = round(HANGOVER_S * ENVELOPE_HZ)
 
     def level_and_margin(threshold_db: float) -> tuple[float, float]:
-        active = _active_samples(envelope, 10 ** (threshold_db / 20), hangover)
+        active = _active_share(envelope, 10 ** (threshold_db / 20), hangover)
         if not active:
-            return -np.inf, -np.inf
-        level = 10 * np.log10(energy / active)
+            return -math.inf, -math.inf
+        level = 10 * math.log10(power / active)
         return level, level - threshold_db - MARGIN_DB
 
     # The margin falls as the threshold rises: the first rung where it is no longer positive.
