@@ -52,7 +52,7 @@ def still_needed(setting: Setting, state: JobState, planned: PlannedStep) -> Lin
         taken = latest_reading(state, planned.id, reading.name)
         if taken is None:
             return reading_line(setting, reading)
-        if not taken.within and not any(t.step == planned.id for t in state.troubles):
+        if not taken.within and not any(t.step == planned.id for t in state.open_troubles()):
             return line("reading.out_needs_decision", name=reading.name)
     hold = planned.step.hold
     if hold is not None and not state.progress.held:
@@ -62,7 +62,9 @@ def still_needed(setting: Setting, state: JobState, planned: PlannedStep) -> Lin
 
 
 def latest_reading(state: JobState, step: str, name: str) -> Taken | None:
-    """The last affirmed reading of this name in this step."""
+    """The last affirmed reading of this name in this step; None if it must be taken again."""
+    if (step, name) in state.progress.again:
+        return None
     found = [r for r in state.progress.readings if r.step == step and r.name == name]
     return found[-1] if found else None
 

@@ -99,6 +99,7 @@ def readings_absent(setting: Setting, state: JobState) -> tuple[str, ...]:
     """Names of readings that steps asked for and that are missing, whatever the path was."""
     left_out = {entry.step for entry in state.progress.left_out}
     taken = {(entry.step, entry.name) for entry in state.progress.readings}
+    taken -= set(state.progress.again)
     return tuple(
         reading.name
         for planned in setting.plan.steps[: state.progress.at]
@@ -112,7 +113,8 @@ def enter_stop(setting: Setting, state: JobState, at: Stamp, stop: Stop, *lead: 
     """Enter a safety stop with a fresh number; what came before can't be undone from here on."""
     text = setting.stops.stops[stop]
     state = issue_number(replace(state, mode=Mode.STOP, stop=stop, before=()), at)
-    state = replace(state, met=state.met + 1)
+    # One that was entered but not passed is still the same one when it is entered again.
+    state = replace(state, met=len(state.passed) + 1)
     return say(
         state,
         *lead,

@@ -74,7 +74,11 @@ def reading_affirmed(setting: Setting, state: JobState, event: Heard) -> Outcome
         who=state.who,
     )
     old = state.progress
-    moved = replace(old, readings=(*old.readings, taken))
+    moved = replace(
+        old,
+        readings=(*old.readings, taken),
+        again=tuple(pair for pair in old.again if pair != (planned.id, wanted.name)),
+    )
     state = replace(
         state,
         mode=Mode.STEP,
@@ -124,8 +128,14 @@ def start_hold(setting: Setting, state: JobState, event: Heard) -> Outcome:
     if hold is None:
         return remark(state, line("hold.none"))
     pending = Pending(began=event.at.mono)
-    holding = replace(state, mode=Mode.HOLDING, pending=pending)
+    holding = replace(_not_yet_held(state), mode=Mode.HOLDING, pending=pending)
     return say(holding, line("hold.running", time=hold.time))
+
+
+def _not_yet_held(state: JobState) -> JobState:
+    """An earlier hold no longer counts, and no correction brings it back."""
+    before = tuple(replace(progress, held=False) for progress in state.before)
+    return replace(state, progress=replace(state.progress, held=False), before=before)
 
 
 def hold_seconds(setting: Setting, state: JobState) -> float:

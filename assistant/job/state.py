@@ -210,6 +210,7 @@ class Progress:
         at: index of the first step not yet confirmed or left out.
         held: the open step's timed hold has been affirmed.
         queue: indices of steps that a cleared trouble reopened; they come before `at`.
+        again: (step, reading) pairs of reopened steps; what was measured before doesn't count.
     """
 
     at: int = 0
@@ -220,6 +221,7 @@ class Progress:
     readings: tuple[Taken, ...] = ()
     held: bool = False
     queue: tuple[int, ...] = ()
+    again: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,7 +236,8 @@ class JobState:
         last: the lines that "say again" repeats.
         stop: the safety stop that is being met.
         standing: the standing condition has been confirmed since the last break.
-        met: safety stops entered, counting a stop entered again after it was passed.
+        met: safety stops entered; one left unpassed and entered again counts once, one entered
+            again after it was passed counts anew.
         unclear: utterances in a row that could not be accepted.
     """
 

@@ -77,7 +77,18 @@ def _reopen(setting: Setting, state: JobState, step_id: str) -> JobState:
         if tags.brake is not None:
             hazards = doubt(hazards, Hazard.BRAKE, even_if_safe=True)
     queue = tuple(sorted((*state.progress.queue, *again)))
-    progress = replace(state.progress, queue=queue, hazards=hazards)
+    measured = (
+        (setting.plan.steps[index].id, reading.name)
+        for index in again
+        for reading in setting.plan.steps[index].step.readings
+    )
+    progress = replace(
+        state.progress,
+        queue=queue,
+        hazards=hazards,
+        held=False,
+        again=(*state.progress.again, *measured),
+    )
     return replace(state, progress=progress, before=(), opened_for="")
 
 
