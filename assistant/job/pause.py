@@ -6,7 +6,16 @@ from dataclasses import replace
 
 from assistant.job.effects import BeQuiet, Line, Say, line
 from assistant.job.events import Heard, Opened, Resumed, Tick
-from assistant.job.flow import Outcome, doubt_open, go_on, release_blockers, remark, say
+from assistant.job.flow import (
+    Outcome,
+    doubt_open,
+    go_on,
+    issue_number,
+    number_lines,
+    release_blockers,
+    remark,
+    say,
+)
 from assistant.job.state import JobState, Mode, Pending, Setting, Timer
 from assistant.trade.quantity import parse_number
 
@@ -87,7 +96,10 @@ def taken_over(setting: Setting, state: JobState, event: Heard) -> Outcome:
 
 
 def resumed(setting: Setting, state: JobState, event: Resumed) -> Outcome:
-    """The program starts again on this job: what is open is confirmed again (I5)."""
+    """The program starts again on this job: what is open is confirmed again (I5).
+
+    A freeze outlives the program: its read-back is asked for at once.
+    """
     who = event.who or state.who
     second = state.who if state.second == who else state.second
     people = state.people if who in state.people else (*state.people, who)
@@ -95,9 +107,12 @@ def resumed(setting: Setting, state: JobState, event: Resumed) -> Outcome:
     state = replace(
         doubt_open(state), who=who, second=second, people=people, timers=(), pending=Pending()
     )
-    state = replace(state, mode=Mode.STEP, stop=None, challenge=None)
     done = len(state.progress.done)
     hello = line("job.resumed", name=setting.name_of(who), done=done)
+    if state.mode is Mode.FROZEN:
+        asked = issue_number(replace(state, challenge=None), event.at)
+        return say(asked, hello, *lost, *number_lines(asked, setting.stops.freeze), fixed=True)
+    state = replace(state, mode=Mode.STEP, stop=None, challenge=None)
     return go_on(setting, state, event.at, hello, *lost)
 
 

@@ -198,7 +198,8 @@ def _build() -> Mapping[tuple[Mode, str], Rule]:
     )
     for mode in Mode:
         if mode not in (Mode.NEW, Mode.RELEASED):
-            rules[mode, RESUMED] = Rule(pause.resumed, ONWARD)
+            frozen = mode is Mode.FROZEN
+            rules[mode, RESUMED] = Rule(pause.resumed, frozenset({mode}) if frozen else ONWARD)
     for mode in DICTATION:
         rules[mode, "freeze"] = Rule(stopping.freeze, frozenset({Mode.FROZEN}))
     return MappingProxyType(rules)
