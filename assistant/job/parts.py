@@ -49,10 +49,11 @@ def name_part(setting: Setting, state: JobState, event: Heard) -> Outcome:
     return say(replace(state, mode=Mode.OFF_COUNT, pending=pending), line("off.count", item=words))
 
 
-def other_part(_setting: Setting, state: JobState, _event: Heard) -> Outcome:
+def other_part(setting: Setting, state: JobState, _event: Heard) -> Outcome:
     """The part has no name here: keep the name as it is spoken, or take the last such part."""
     if state.pending.back:
-        labels = [name for name in _added(state) if name.startswith("spoken part")]
+        named = {added_name(words) for words in setting.names.get("part", {}).values()}
+        labels = [name for name in _added(state) if name not in named]
         return _check_back(state, labels[-1] if labels else "")
     return say(replace(state, mode=Mode.OFF_LABEL), line("off.label"))
 
@@ -66,12 +67,12 @@ def label_spoken(_setting: Setting, state: JobState, event: Dictated) -> Outcome
 
 
 def _check_back(state: JobState, name: str) -> Outcome:
-    item = next((i for i in state.progress.off.open_items() if i.item == name), None)
-    if item is None:
+    count = state.progress.off.count_of(name)
+    if count == 0:
         return remark(state, line("off.not_on_list"))
-    pending = Pending(part=name, count=item.count, back=True)
+    pending = Pending(part=name, count=count, back=True)
     checking = replace(state, mode=Mode.BACK_CHECK, pending=pending)
-    return say(checking, line("off.check_back", count=item.count, item=item.item))
+    return say(checking, line("off.check_back", count=count, item=name))
 
 
 def name_count(_setting: Setting, state: JobState, event: Heard) -> Outcome:
