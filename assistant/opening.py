@@ -14,6 +14,7 @@ from assistant.checklist.plan import Plan
 from assistant.errors import BadInput, RecordDamaged
 from assistant.job.machine import replay
 from assistant.job.state import JobState, Setting
+from assistant.job.table import ALARMS
 from assistant.record.folder import jobs_home, new_job_id, taken_ids
 from assistant.record.journal import Journal
 from assistant.record.keeper import Header, RecordKeeper, copies_folder, events_in, header_in
@@ -57,6 +58,8 @@ def setting_of(plan: Plan, roster: Mapping[str, str]) -> Setting:
         for slot in _NAMED_SLOTS
         if slot in book.slots
     }
+    # An alarm is kept as a trouble; it is called by the phrase that raised it.
+    names["trouble"] = {**names.get("trouble", {}), **{a: book.taught(a) for a in ALARMS}}
     return Setting(plan, packaged.stop_texts(plan.language), names, dict(roster))
 
 
