@@ -6,9 +6,10 @@ be left out touches no hazard, so the walk is over the hazard states that can be
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
+from assistant.checklist.model import FluidTag
 from assistant.checklist.plan import Plan, PlannedStep
 from assistant.safety.hazards import (
     HazardState,
@@ -32,6 +33,8 @@ BROKEN: Mapping[str, str] = {
     "brake-not-open": "brake: {tag} without an open brake: a step tagged brake: {wants} must "
     "come before it",
     "release-with-open-hazard": "the job would end with a hazard not safe: {open} (I2)",
+    "reopens-hazard-work": "{reopened} opens or works on a hazard and can't be done again once "
+    "that is closed, so the job would be stuck there: reopen only steps that close, prove or look",
     "optional-hazard": "a step that touches a hazard can't be optional: leaving it out would "
     "change what is safe; use an option (when) instead (I3)",
 }
@@ -123,8 +126,32 @@ def prove(plan: Plan) -> Proof:
                 broken = Broken("optional-hazard", step, message, told)
                 walk.broken["optional-hazard", step.id] = broken
         walk.take(step)
+    for broken in _dead_ends(plan):
+        walk.broken[broken.code, broken.step.id if broken.step is not None else ""] = broken
     walk.take(None)
     return Proof(tuple(walk.broken.values()), paths, walk.states)
+
+
+_DONE_AGAIN = (None, FluidTag.CLOSE, FluidTag.PROVE)
+
+
+def _dead_ends(plan: Plan) -> Iterator[Broken]:
+    """Steps that a mended trouble would reopen after what they need is over."""
+    by_id = {planned.id: planned for planned in plan.steps}
+    for source in plan.steps:
+        for name in source.step.reopens:
+            again = by_id.get(name)
+            if again is None:
+                continue
+            tags = again.step.hazards
+            if tags.battery or tags.fuel not in _DONE_AGAIN or tags.brake not in _DONE_AGAIN:
+                message = BROKEN["reopens-hazard-work"].format(reopened=again.id)
+                told = (
+                    f"step {source.number}, {source.id}: trouble",
+                    *_told(again),
+                    "trouble is cleared once that is closed",
+                )
+                yield Broken("reopens-hazard-work", source, message, told)
 
 
 def _through_stops(
