@@ -73,7 +73,7 @@ def read_manifest(path: Path, split: str | None) -> tuple[Clip, ...]:
     return tuple(
         Clip(path.parent / row["file"], row["transcript"], row["speaker"], row.get("intent") or "")
         for row in rows
-        if split is None or (row.get("split") or split) == split
+        if (split is None or (row.get("split") or split) == split) and row.get("kind") != "fragment"
     )
 
 
