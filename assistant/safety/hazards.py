@@ -109,7 +109,8 @@ def due_stop(state: HazardState, tags: Hazards | None) -> Stop | None:
         if stop is not None:
             return stop
     if tags is None:
-        if state.brake_opened and not state.brake_final:
+        closed = state.brake is Condition.SAFE  # an open brake is closed first, not talked shut
+        if closed and state.brake_opened and not state.brake_final:
             return Stop.BRAKE_PROVEN
         return Stop.RELEASE
     return None
@@ -146,7 +147,7 @@ def forbidden(state: HazardState, tags: Hazards | None) -> str | None:
     """
     if tags is None:
         return "release-with-open-hazard" if _left_open(state) else None
-    if needs_isolation(tags) and state.battery not in (Condition.OPEN, Condition.OPEN_UNPROVEN):
+    if needs_isolation(tags) and state.battery is not Condition.OPEN:
         return "needs-battery-isolated"
     return (
         _battery_forbidden(state, tags)
