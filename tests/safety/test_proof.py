@@ -1,0 +1,150 @@
+"""The proof: checklists that break an invariant are reported with a path a person can follow."""
+
+from __future__ import annotations
+
+import pytest
+
+from assistant import shelf
+from assistant.checklist.expand import expand, option_sets
+from assistant.checklist.loader import load
+from assistant.checklist.plan import Plan
+from assistant.safety.proof import BROKEN, prove
+from tests.job.bench import HEAD
+
+BATTERY_OFF = ("battery-off", "battery: disconnect")
+BATTERY_ON = (("battery-on", "battery: reconnect"), ("volts", "battery: prove"))
+SHIPPED = ("raised-handlebar", "battery-replacement", "clutch-cable-adjustment")
+
+
+def plan(*steps: tuple[str, str] | tuple[str, str, str]) -> Plan:
+    """A plan of (name, hazards, further lines) steps."""
+    text = HEAD
+    for name, hazards, *more in steps:
+        text += f'      - step: {name}\n        do: "Do it."\n'
+        text += f"        hazards: {{{hazards}}}\n"
+        text += "".join(f"        {line}\n" for line in more)
+    return expand(load({"small.yaml": text}, "small.yaml"), {})
+
+
+CASES = {
+    "needs-battery-isolated": (("tank", "fuel: open"), ("line", "fuel: close")),
+    "battery-on-with-fuel-open": (BATTERY_OFF, ("tank", "fuel: open"), *BATTERY_ON),
+    "battery-not-off": (("battery-on", "battery: reconnect"), ("volts", "battery: prove")),
+    "battery-nothing-to-prove": (("volts", "battery: prove"),),
+    "fuel-not-open": (("line", "fuel: close"),),
+    "brake-not-open": (("lever", "brake: prove"),),
+    "release-with-open-hazard": (("hose", "brake: open"),),
+    "reopens-hazard-work": (
+        ("hose", "brake: open"),
+        ("hose-on", "brake: close"),
+        ("lever", "brake: prove", "reopens: [hose]"),
+    ),
+    "optional-hazard": (
+        ("hose", "brake: open", "optional: true"),
+        ("hose-on", "brake: close"),
+    ),
+}
+
+
+def test_every_breach_has_a_case() -> None:
+    """No breach that the proof can name goes untested here."""
+    assert set(CASES) == set(BROKEN)
+
+
+@pytest.mark.parametrize("code", CASES)
+def test_a_broken_invariant_is_found(code: str) -> None:
+    """Each kind of breach is reported, with words that name the remedy and no open places."""
+    broken = {b.code: b for b in prove(plan(*CASES[code])).broken}
+    assert code in broken
+    assert "{" not in broken[code].message
+    assert broken[code].path
+
+
+@pytest.mark.parametrize(
+    ("steps", "code", "path"),
+    [
+        (
+            (("tank", "fuel: open"), ("line", "fuel: close")),
+            "needs-battery-isolated",
+            ("safety stop fuel_open", "step 1, tank"),
+        ),
+        (
+            (BATTERY_OFF, ("tank", "fuel: open"), *BATTERY_ON),
+            "battery-on-with-fuel-open",
+            (
+                "step 1, battery-off: battery disconnect",
+                "safety stop battery_off",
+                "safety stop fuel_open",
+                "step 2, tank: fuel open",
+                "safety stop battery_on",
+                "step 3, battery-on",
+            ),
+        ),
+        (
+            (("hose", "brake: open"), ("hose-on", "brake: work")),
+            "release-with-open-hazard",
+            (
+                "safety stop brake_open",
+                "step 1, hose: brake open",
+                "step 2, hose-on: brake work",
+                "release",
+            ),
+        ),
+        (
+            (BATTERY_OFF, ("wire", "battery: needs-isolated"), ("end", "")),
+            "release-with-open-hazard",
+            (
+                "step 1, battery-off: battery disconnect",
+                "safety stop battery_off",
+                "step 2, wire: battery needs-isolated",
+                "release",
+            ),
+        ),
+    ],
+)
+def test_the_path_can_be_followed(
+    steps: tuple[tuple[str, str], ...], code: str, path: tuple[str, ...]
+) -> None:
+    """The path names the steps and the stops on the way, in order, to where it breaks."""
+    broken = {b.code: b for b in prove(plan(*steps)).broken}
+    assert broken[code].path == path
+
+
+def test_one_breach_is_told_once() -> None:
+    """The first breach hides no other, and none is repeated for the same step."""
+    proof = prove(plan(("tank", "fuel: open"), ("lever", "brake: prove"), *BATTERY_ON))
+    codes = [(b.code, b.step.id if b.step else "") for b in proof.broken]
+    assert len(codes) == len(set(codes))
+    assert {"needs-battery-isolated", "brake-not-open"} <= {c for c, _ in codes}
+
+
+def test_a_right_checklist_has_nothing_broken() -> None:
+    """All three hazards opened and closed in their order: nothing is reported."""
+    proof = prove(
+        plan(
+            BATTERY_OFF,
+            ("tank", "fuel: open"),
+            ("wire", "fuel: work, battery: needs-isolated"),
+            ("line", "fuel: close"),
+            ("leak", "fuel: prove", "reopens: [line]"),
+            ("hose", "brake: open"),
+            ("wipe", "", "optional: true"),
+            ("hose-on", "brake: close"),
+            ("lever", "brake: prove"),
+            *BATTERY_ON,
+        )
+    )
+    assert proof.broken == ()
+    assert proof.paths == 2
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_the_shipped_checklists_prove(name: str) -> None:
+    """Each checklist that comes with the program is safe for every choice of its options."""
+    loaded = shelf.load_checklist(shelf.find_checklist(name))
+    sets = list(option_sets(loaded, 4096))
+    assert sets
+    for chosen in sets:
+        proof = prove(expand(loaded, chosen))
+        assert proof.broken == ()
+        assert proof.states > 0
