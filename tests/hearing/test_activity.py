@@ -1,0 +1,90 @@
+"""Where utterances begin and end."""
+
+from __future__ import annotations
+
+import itertools
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from assistant.hearing.activity import Endpointer, SileroDetector, Step
+from assistant.hearing.room import Room
+from assistant.hearing.source import FRAME_BYTES, FRAME_S
+from tests.hearing.clips import clip
+from tests.hearing.fakes import QUIET, VOICE, voiced
+
+
+def _phases(endpointer: Endpointer, frames: list[bytes]) -> list[str]:
+    return [endpointer.take(frame).phase for frame in frames]
+
+
+def test_utterance_ends_after_its_trailing_silence() -> None:
+    """The end comes with the first frame that makes the trailing silence long enough."""
+    endpointer = Endpointer(voiced, trailing_s=0.4)
+    phases = _phases(endpointer, [VOICE] * 10 + [QUIET] * 20)
+    assert phases[1] == "begun"
+    assert phases.index("ended") == 9 + round(0.4 / FRAME_S + 0.49)
+    assert set(phases[phases.index("ended") + 1 :]) == {"quiet"}
+
+
+def test_pause_within_a_phrase_does_not_end_it() -> None:
+    """A pause shorter than the trailing silence belongs to the utterance."""
+    endpointer = Endpointer(voiced, trailing_s=0.4)
+    phases = _phases(endpointer, [VOICE] * 6 + [QUIET] * 8 + [VOICE] * 6)
+    assert "ended" not in phases
+    assert phases.count("begun") == 1
+
+
+def test_single_frame_does_not_begin_anything() -> None:
+    """One frame with a voice is a click."""
+    assert set(_phases(Endpointer(voiced), [QUIET, VOICE, QUIET] * 5)) == {"quiet"}
+
+
+def test_longest_utterance_is_cut() -> None:
+    """A voice that never stops is cut at the limit, and what follows begins anew."""
+    endpointer = Endpointer(voiced, longest_s=3.0)
+    phases = _phases(endpointer, [VOICE] * 200)
+    assert phases.index("too-long") * FRAME_S <= 3.0
+    assert phases.count("begun") >= 2
+
+
+@given(st.lists(st.tuples(st.booleans(), st.integers(1, 30)), max_size=30))
+def test_nothing_is_lost_within_an_utterance(runs: list[tuple[bool, int]]) -> None:
+    """The frames of an utterance are one unbroken stretch of the input, whatever comes."""
+    marked: list[bytes] = []
+    for loud, length in runs:
+        for _ in range(length):
+            head = (4000 if loud else 10).to_bytes(2, "little")
+            marked.append((head + len(marked).to_bytes(4, "little")).ljust(FRAME_BYTES, b"\0"))
+    endpointer = Endpointer(voiced)
+    gathered: list[bytes] = []
+    for frame in marked:
+        step: Step = endpointer.take(frame)
+        if step.phase == "begun":
+            gathered = []
+        gathered.extend(step.frames)
+        if step.frames:
+            begin = marked.index(gathered[0])
+            assert gathered == marked[begin : begin + len(gathered)]
+            assert gathered[-1] == frame
+
+
+def test_silero_hears_a_voice_and_its_first_sound() -> None:
+    """The real model begins within a spoken phrase and the pre-roll reaches back before it."""
+    room = Room("pink", 20.0)
+    room.speak(clip("step complete"), after_s=1.0)
+    endpointer = Endpointer(SileroDetector())
+    steps = [endpointer.take(frame) for frame in itertools.islice(room.frames(), 130)]
+    begun = next(at for at, step in enumerate(steps) if step.phase == "begun")
+    assert 1.0 < begun * FRAME_S < 1.5
+    assert (begun + 1 - len(steps[begun].frames)) * FRAME_S <= 1.0
+    assert sum(step.phase == "ended" for step in steps) == 1
+
+
+def test_silero_ignores_steady_noise() -> None:
+    """Ten seconds of each steady noise begin nothing."""
+    for kind in ("white", "pink", "brown", "engine"):
+        room = Room(kind, 0.0)
+        endpointer = Endpointer(SileroDetector())
+        phases = {endpointer.take(f).phase for f in itertools.islice(room.frames(), 310)}
+        assert phases == {"quiet"}, kind
