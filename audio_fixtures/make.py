@@ -159,12 +159,16 @@ def clips_on_disk() -> list[str]:
 
 
 def _clip_problems(path: str) -> Iterator[str]:
-    info = soundfile.info(HERE / path)
+    try:
+        info = soundfile.info(HERE / path)
+        samples, _ = soundfile.read(HERE / path, dtype="float64")
+    except soundfile.LibsndfileError as error:
+        yield f"{path}: it can't be read: {error}"
+        return
     form = (info.format, info.subtype, info.samplerate, info.channels)
     if form != ("FLAC", "PCM_16", RATE_HZ, 1):
         yield f"{path}: {form}, it should be FLAC, 16 bits, {RATE_HZ} Hz, one channel"
         return
-    samples, _ = soundfile.read(HERE / path, dtype="float64")
     seconds = len(samples) / RATE_HZ
     if not SHORTEST_S <= seconds <= LONGEST_S:
         yield f"{path}: {seconds:.2f} s long, it should be {SHORTEST_S} to {LONGEST_S} s"

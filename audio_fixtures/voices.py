@@ -50,7 +50,7 @@ class Voice:
 
     Attributes:
         name: folder and manifest name.
-        split: "tuning" voices may be used to set the recogniser; "held-out" voices only speak
+        split: "tuning" voices may be used to set the recognizer; "held-out" voices only speak
             in the rehearsal and in trials.
         full: carries the whole list, else only lines marked short.
         synthesis: the kind of synthesis, in words.
