@@ -116,7 +116,8 @@ class Ear:
         engine: the recogniser.
         bars: what it takes to be accepted; those shipped for the engine if left out.
         detector: voice activity; Silero if left out.
-        trailing_s: silence that ends an utterance.
+        trailing_s: silence that ends an utterance that is a whole phrase.
+        unfinished_s: silence that ends one that isn't, at least as long.
         longest_s: an utterance longer than this is ended and unclear.
         trouble: called, in the thread that hears, when the microphone is lost, back, dead, ...
     """
@@ -129,13 +130,15 @@ class Ear:
         bars: EngineBars | None = None,
         detector: Detector | None = None,
         trailing_s: float = 0.45,
+        unfinished_s: float = 0.9,
         longest_s: float = 12.0,
         trouble: Callable[[Trouble], None] = _ignore,
     ) -> None:
         self._source = source
         self._engine = engine
         self._bars = bars or shipped_bars()[engine.name]
-        self._endpointer = Endpointer(detector or SileroDetector(), trailing_s, longest_s)
+        self._trailing_s = trailing_s
+        self._endpointer = Endpointer(detector or SileroDetector(), unfinished_s, longest_s)
         self._level = LevelWatch()
         self._trouble = trouble
         self._frames: Iterator[bytes] = source.frames()
@@ -264,7 +267,7 @@ class Ear:
                 self._engine.finish()
                 return None
             said.too_long = step.phase == "too-long"
-            ended = step.phase in {"ended", "too-long"} or self._early(grammar, said, step)
+            ended = step.phase in {"ended", "too-long"} or self._over(grammar, said, step)
             if ended:
                 break
         self._endpointer.end_now()
@@ -281,17 +284,24 @@ class Ear:
             said.voiced_s = self.now_s
         self._engine.feed(sound)
 
-    def _early(self, grammar: Grammar, said: _Utterance, step: Step) -> bool:
-        """Whether silence, though short, ends a phrase that nothing admitted can extend."""
+    def _over(self, grammar: Grammar, said: _Utterance, step: Step) -> bool:
+        """Whether this silence ends what was said: the more complete it is, the shorter.
+
+        Nothing that is admitted can go on from it: a short silence, unless a mishearing is dear.
+        It is a whole phrase: an ordinary one. It is not, as between the words of a read-back and
+        its number: only the long silence, by the endpointer.
+        """
         partial = self._engine.partial()
         said.stable = said.stable + 1 if partial == said.partial else 0
         said.partial = partial
         if step.silence_s < _EARLY_S or said.stable < _STABLE_FRAMES:
             return False
         intent = grammar.match(partial)
-        if intent is None or grammar.cost_of(intent.name) in _DEAR:
+        if intent is None:
             return False
-        return grammar.complete_only(partial)
+        if step.silence_s >= self._trailing_s:
+            return True
+        return grammar.cost_of(intent.name) not in _DEAR and grammar.complete_only(partial)
 
     def _decide(
         self,

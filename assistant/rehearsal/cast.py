@@ -54,7 +54,7 @@ class Cast:
         if found is not None:
             self.recorded += 1
             pause = room_tone(int(_PAUSE_S * RATE))
-            return pause.join(self._load(path) for path in found)
+            return pause.join(self._load(path) for path in found)  # clips bring 0.15 s each
         self.rendered += 1
         return self._renderer.render(words).at_rate(RATE).pcm
 
