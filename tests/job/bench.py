@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from functools import cache
 
 from assistant.checklist.expand import expand
@@ -125,6 +125,21 @@ PLAIN = HEAD + textwrap.indent(
 )
 
 
+SLOTS: Mapping[str, Mapping[str, str]] = {
+    "reading": {"number": "12.8", "unit": "V"},
+    "convert": {"torque_unit": "lbf·ft"},
+    "leave_out_reason": {"reason": "not-needed"},
+    "trouble_kind": {"trouble": "leak"},
+    "start_timer": {"number": "5"},
+    "name_part": {"part": "bolt"},
+    "name_count": {"cardinal": "2"},
+    "part_number": {"characters": "WLCW10"},
+    "hand_over": {"name": "ines"},
+    "read_back": {"read_back": "freeze", "challenge": "00"},
+}
+"""A filling for every intent that has slots; the read-back's is never right."""
+
+
 @cache
 def setting(text: str = ALL_HAZARDS) -> Setting:
     """The setting of a checklist without options."""
@@ -169,9 +184,13 @@ class Bench:
         self.state, self.effects = advance(self.setting, self.state, event)
         return self.said()
 
-    def hear(self, name: str, **slots: str) -> tuple[str, ...]:
+    def hear(self, name: str, /, **slots: str) -> tuple[str, ...]:
         """An intent is heard."""
         return self.happens(Heard(self.stamp(), Intent(name, tuple(slots.items()), name)))
+
+    def hear_any(self, intent: str) -> tuple[str, ...]:
+        """An intent is heard, its slots filled with something that makes sense somewhere."""
+        return self.hear(intent, **SLOTS.get(intent, {}))
 
     def wait(self, seconds: float) -> None:
         """Time goes by and nobody notices."""
@@ -205,6 +224,11 @@ class Bench:
     def value(self, key: str, name: str) -> str:
         """A value of the last line with this key."""
         return dict([said for said in self.lines() if said.key == key][-1].values)[name]
+
+    def waits(self) -> tuple[Mode, str]:
+        """The mode, with the stop that is being met or else the step."""
+        stop = self.state.stop
+        return self.state.mode, stop.value if stop is not None else self.step()
 
     def step(self) -> str:
         """The id of the step that is open or comes next; empty at the release."""
