@@ -178,7 +178,7 @@ class Bay:
 
     def _grammar(self, names: frozenset[str]) -> Grammar:
         filled = fillers(self.setting, self.state)
-        key = (names, tuple(filled.get("read_back", {}).items()))
+        key = (names, *(tuple(filled.get(slot, {}).items()) for slot in ("read_back", "unit")))
         if key not in self._grammars:
             self._grammars[key] = build_grammar(self._book, names, filled)
         return self._grammars[key]

@@ -60,7 +60,8 @@ def setting_of(plan: Plan, roster: Mapping[str, str]) -> Setting:
     }
     # An alarm is kept as a trouble; it is called by the phrase that raised it.
     names["trouble"] = {**names.get("trouble", {}), **{a: book.taught(a) for a in ALARMS}}
-    return Setting(plan, packaged.stop_texts(plan.language), names, dict(roster))
+    stops = packaged.stop_texts(plan.language)
+    return Setting(plan, stops, names, dict(roster), units=book.slots.get("unit", {}))
 
 
 def words_of(language: str) -> Words:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from assistant.checklist.model import Step
 from assistant.job.state import JobState, Mode, Setting
 from assistant.job.table import TABLE
+from assistant.trade.quantity import unit_named
 
 Fillers = Mapping[str, Mapping[str, tuple[str, ...]]]
 
@@ -37,11 +38,24 @@ def fillers(setting: Setting, state: JobState) -> Fillers:
     filled: dict[str, Mapping[str, tuple[str, ...]]] = {
         "name": {person: (name.lower(),) for person, name in setting.roster.items()},
     }
+    planned = state.step(setting)
+    if planned is not None and planned.step.readings and setting.units:
+        filled["unit"] = _units_of(setting, planned.step)
     wanted = read_back_wanted(setting, state)
     if wanted is not None:
         key, words = wanted
         filled["read_back"] = {key: (words,)}
     return filled
+
+
+def _units_of(setting: Setting, step: Step) -> Mapping[str, tuple[str, ...]]:
+    """Units of the quantities that the step asks for; "liters" is too like "millimeters"."""
+    asked = {unit_named(reading.unit).dimension for reading in step.readings}
+    return {
+        symbol: ways
+        for symbol, ways in setting.units.items()
+        if unit_named(symbol).dimension in asked
+    }
 
 
 def read_back_wanted(setting: Setting, state: JobState) -> tuple[str, str] | None:

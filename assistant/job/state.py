@@ -66,6 +66,7 @@ class Setting:
     Attributes:
         names: slot -> canonical value -> the words taught for it, from the phrasebook.
         roster: person id -> display name.
+        units: unit symbol -> ways to say it.
     """
 
     plan: Plan
@@ -73,6 +74,7 @@ class Setting:
     names: Mapping[str, Mapping[str, str]]
     roster: Mapping[str, str]
     limits: Limits = Limits()
+    units: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def name_of(self, person: str) -> str:
         """The display name of a person on the roster."""
