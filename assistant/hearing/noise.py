@@ -35,7 +35,9 @@ HANGOVER_S = 0.2
 MARGIN_DB = 15.9
 # The envelope is looked at this often: it can't change faster than SMOOTHING_S lets it.
 ENVELOPE_HZ = 1000
-_LADDER_DB = np.arange(-90.0, 1.0, 1.0)
+_RUNG_DB = 1.0
+# Some 15 dB over the last bit of 16: under it there are hardly any samples but 0 and 1.
+FAINTEST_DB = -75.0
 # A mixture is turned down as a whole when its peak would pass this share of full scale.
 _PEAK = 0.99
 
@@ -203,19 +205,24 @@ def active_level_db(samples: Samples, rate_hz: int) -> float:
         level = 10 * math.log10(power / active)
         return level, level - threshold_db - MARGIN_DB
 
-    # The margin falls as the threshold rises: the first rung where it is no longer positive.
-    low = float(_LADDER_DB[0])
-    if level_and_margin(low)[1] <= 0:
-        raise BadInput("too faint for a speech level: the clip lies near the last bit")
-    high = next(float(rung) for rung in _LADDER_DB if level_and_margin(float(rung))[1] <= 0)
-    low = high - 1
+    # The active level is never under the plain one, so on this first rung the margin is positive.
+    # Rungs are counted from the plain level: the same clip, louder, climbs the same ladder.
+    low = 10 * math.log10(power) - MARGIN_DB - _RUNG_DB
+    while level_and_margin(low + _RUNG_DB)[1] > 0:
+        low += _RUNG_DB
+    high = low + _RUNG_DB
     for _ in range(20):
         middle = (low + high) / 2
         if level_and_margin(middle)[1] > 0:
             low = middle
         else:
             high = middle
-    return float(level_and_margin(low)[0])
+    level = level_and_margin(low)[0]
+    if level < FAINTEST_DB:
+        raise BadInput(
+            f"{level:.0f} dB is too faint for a speech level: {FAINTEST_DB:.0f} is needed"
+        )
+    return level
 
 
 def at_level_db(noise: Samples, level_db: float) -> Samples:

@@ -120,6 +120,17 @@ def test_active_level_counts_only_active_time() -> None:
     assert -9.03 - 0.75 < level < -9.03 - 10 * np.log10(2.2 / 2)
 
 
+@settings(max_examples=25, deadline=None)
+@given(louder_db=st.floats(-40, 20))
+def test_level_follows_the_loudness(louder_db: float) -> None:
+    """The same sound so many dB louder has a level that many dB higher, nothing else changes."""
+    random = np.random.default_rng(4)
+    uneven = burst_speech() * np.repeat(random.choice([0.02, 0.15, 1.0], 40), RATE_HZ // 20)
+    louder = uneven * 10 ** (louder_db / 20)
+    rise = noise.active_level_db(louder, RATE_HZ) - noise.active_level_db(uneven, RATE_HZ)
+    assert rise == pytest.approx(louder_db, abs=0.01)
+
+
 def test_threshold_lies_the_margin_under_the_level() -> None:
     """Speech is active where its envelope is within 15.9 dB of the level (ITU-T P.56, margin M).
 
