@@ -72,6 +72,7 @@ ALL_HAZARDS = HEAD + textwrap.indent(
       hazards: {brake: open}
       off:
         - {item: "brake hose"}
+      reopens: [leak-check]
     - step: hose-on
       do: "Bolt the brake hose on."
       fastener: {name: "banjo bolt", thread: "3/8-24 UNF", length: "22 mm", drive: "T45"}
@@ -90,6 +91,7 @@ ALL_HAZARDS = HEAD + textwrap.indent(
     - step: negative-on
       do: "Put the negative cable on."
       hazards: {battery: reconnect}
+      reopens: [leak-check, lever-hold]
       back:
         - {item: "negative cable"}
     - step: resting-voltage
@@ -106,7 +108,7 @@ ALL_HAZARDS = HEAD + textwrap.indent(
     - step: wipe-down
       do: "Wipe the machine down."
       optional: true
-      reopens: [pad-wear]
+      reopens: [leak-check, lever-hold, pad-wear]
     """),
     "      ",
 )
@@ -260,8 +262,10 @@ class Bench:
         mode = self.state.mode
         if mode in (Mode.STANDING, Mode.PACE_CHECK, Mode.HOLD_CHECK, Mode.READING_CHECK):
             self.hear("affirm")
-        elif mode in (Mode.STOP, Mode.SECOND_PERSON):
+        elif self.state.challenge is not None:
             self.read_back()
+        elif mode in (Mode.FROZEN, Mode.STAND_BY):
+            self.hear("carry_on")
         elif mode is Mode.HOLDING:
             self.tick(hold_seconds(self.setting, self.state))
         elif mode is Mode.STEP:

@@ -40,6 +40,8 @@ ANSWERABLE = frozenset(
         Mode.SECOND_PERSON,
         Mode.HOLDING,
         Mode.STEP,
+        Mode.FROZEN,
+        Mode.STAND_BY,
     }
 )
 STOP_FOR = {
@@ -67,7 +69,7 @@ class Dialogue(RuleBasedStateMachine):
         self.before = self.bench.state
         self.compiled: set[object] = set()
 
-    @initialize(second=st.sampled_from([None, "tobin"]), far=st.integers(0, 45))
+    @initialize(second=st.sampled_from([None, "tobin"]), far=st.integers(0, 27))
     def begin(self, second: str | None, far: int) -> None:
         """The job begins and goes on without trouble for a while."""
         self.bench = Bench(second=second)
@@ -104,6 +106,61 @@ class Dialogue(RuleBasedStateMachine):
         if names:
             intent = data.draw(st.sampled_from(names))
             self.happens(lambda: self.bench.hear_any(intent))
+
+    @rule(
+        kind=st.sampled_from(sorted(WORDS.book.slots["trouble"])),
+        cleared=st.sampled_from([True, True, False]),
+    )
+    @precondition(lambda self: self.bench.state.mode is Mode.STEP)
+    def trouble(self, kind: str, *, cleared: bool) -> None:
+        """A trouble is reported in full, and perhaps put right."""
+        self.happens(lambda: self.bench.hear("report_trouble"))
+        self.happens(lambda: self.bench.hear("trouble_kind", trouble=kind))
+        self.happens(self.bench.dictate)
+        if cleared:
+            self.happens(lambda: self.bench.hear("trouble_cleared"))
+
+    @rule(part=st.sampled_from(["bolt", "clip", None]), count=st.integers(1, 99))
+    @precondition(lambda self: self.bench.state.mode is Mode.STEP)
+    def more_came_off(self, part: str | None, count: int) -> None:
+        """Something else comes off, by its name or by a spoken one."""
+        self.happens(lambda: self.bench.hear("also_off"))
+        if part is None:
+            self.happens(lambda: self.bench.hear("other_part"))
+            self.happens(self.bench.dictate)
+        else:
+            self.happens(lambda: self.bench.hear("name_part", part=part))
+        self.happens(lambda: self.bench.hear("name_count", cardinal=str(count)))
+        self.happens(lambda: self.bench.hear("affirm"))
+
+    @rule(part=st.sampled_from(["bolt", "clip", None]))
+    @precondition(lambda self: self.bench.state.mode in (Mode.STEP, Mode.BEFORE_RELEASE))
+    def back_again(self, part: str | None) -> None:
+        """Something that was added by voice goes back on."""
+        self.happens(lambda: self.bench.hear("back_on"))
+        if part is None:
+            self.happens(lambda: self.bench.hear("other_part"))
+        else:
+            self.happens(lambda: self.bench.hear("name_part", part=part))
+        self.happens(lambda: self.bench.hear("affirm"))
+
+    @rule()
+    @precondition(lambda self: self.bench.state.mode is Mode.RELEASED)
+    def next_job(self) -> None:
+        """A released job takes nothing more; another one begins."""
+        before = self.bench.state
+        self.happens(lambda: self.bench.hear("step_done"))
+        self.happens(self.bench.resume)
+        assert self.bench.state == before
+        self.teardown()
+        self.bench = Bench()
+
+    @rule(times=st.integers(2, 8))
+    def work_on(self, times: int) -> None:
+        """Work goes on without trouble for a while."""
+        for _ in range(times):
+            if self.bench.state.mode in ANSWERABLE:
+                self.happens(self.bench.answer)
 
     @rule(value=st.sampled_from(VALUES))
     def measure(self, value: tuple[str, str]) -> None:
