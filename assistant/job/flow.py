@@ -9,7 +9,7 @@ from assistant.job.effects import Effect, Line, Say, line
 from assistant.job.events import Stamp
 from assistant.job.present import present_step
 from assistant.job.state import Challenge, JobState, Mode, Pending, Setting
-from assistant.safety.hazards import Hazard, Stop, doubt, due_stop, forbidden
+from assistant.safety.hazards import Condition, Hazard, Stop, doubt, due_stop, forbidden
 
 Outcome = tuple[JobState, tuple[Effect, ...]]
 
@@ -45,6 +45,7 @@ def go_on(setting: Setting, state: JobState, at: Stamp, *lead: Line) -> Outcome:
     planned = state.step(setting)
     if planned is None:
         return _toward_release(setting, state, at, lead)
+    state = _doubt_reopened(state, planned)
     stop = due_stop(state.progress.hazards, planned.step.hazards)
     if stop is not None:
         return enter_stop(setting, state, at, stop, *lead)
@@ -52,6 +53,20 @@ def go_on(setting: Setting, state: JobState, at: Stamp, *lead: Line) -> Outcome:
     if reason is not None:
         lead = (*lead, line(f"forbidden.{reason}"))
     return _open_step(setting, state, at, planned, lead)
+
+
+def _doubt_reopened(state: JobState, planned: PlannedStep) -> JobState:
+    """A reopened check proves something: until it is done, that is unproven (I9).
+
+    A stop on the way, before another reopened step, may have been passed meanwhile.
+    """
+    if not state.progress.queue:
+        return state
+    hazards, tags = state.progress.hazards, planned.step.hazards
+    for hazard, tag in ((Hazard.FUEL, tags.fuel), (Hazard.BRAKE, tags.brake)):
+        if tag is not None and hazards.of(hazard) is Condition.SAFE:
+            hazards = doubt(hazards, hazard, even_if_safe=True)
+    return replace(state, progress=replace(state.progress, hazards=hazards))
 
 
 def _open_step(
