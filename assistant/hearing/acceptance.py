@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -30,10 +31,35 @@ class Bar(_Model):
     snr_db: float
 
 
+class Weight(_Model):
+    """What one piece of evidence counts: factor times its value, kept within low and high."""
+
+    factor: float
+    low: float
+    high: float
+
+
+class Weights(_Model):
+    """A logistic function of the evidence: 1 / (1 + exp(-(bias + sum)))."""
+
+    bias: float = 0.0
+    weights: Mapping[str, Weight] = Field(default_factory=dict)
+
+    def confidence(self, evidence: Mapping[str, float]) -> float:
+        """How likely the words were said, 0 to 1; 0 when a piece of evidence is missing."""
+        if not self.weights.keys() <= evidence.keys():
+            return 0.0
+        total = self.bias
+        for name, weight in self.weights.items():
+            total += weight.factor * min(max(evidence[name], weight.low), weight.high)
+        return 1 / (1 + math.exp(-total))
+
+
 class EngineBars(_Model):
-    """One engine's bars, and where its figures come from."""
+    """One engine's weights and bars, and where its figures come from."""
 
     origin: str
+    weights: Weights = Weights()
     bars: Mapping[Cost, Bar]
 
 

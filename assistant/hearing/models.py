@@ -113,7 +113,7 @@ def find_model(name_or_path: str) -> Path:
         EngineUnavailable: it is not here; says how to get it.
     """
     path = Path(name_or_path).expanduser()
-    if path.is_dir():
+    if name_or_path and path.is_dir():
         return path.resolve()
     named = models_folder() / name_or_path
     if len(path.parts) == 1 and named.is_dir():

@@ -9,23 +9,22 @@ phones do; `acceptance` weighs that.
 
 from __future__ import annotations
 
-import math
 from collections import Counter, OrderedDict
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any, Final
 
 from assistant.errors import EngineUnavailable, UnknownWords
+from assistant.hearing.acceptance import shipped_bars
 from assistant.hearing.engines import Recognized
+from assistant.hearing.engines.fit import decode, evidence
 from assistant.hearing.engines.phrases import unheard_phrases
 from assistant.hearing.engines.variation import stretched
 from assistant.hearing.lines import Grammar
 
-_PACES: Final = (0.93, 0.965, 1.05)
+_PACES: Final = (0.95, 1.06)
 """Stretch factors of the further decodings: inside what one person varies without meaning to."""
 
 _KEPT_GRAMMARS: Final = 48
-_SHIFT: Final = 1024
-"""PocketSphinx keeps path scores in steps of 1024 log units (SENSCR_SHIFT = 10, its source)."""
 
 
 class PocketSphinxEngine:
@@ -50,14 +49,14 @@ class PocketSphinxEngine:
             # strict grammar in noise, made more mistakes (44 of 60 right without, 32 with it).
             self._decoder = pocketsphinx.Decoder(lm=None, bestpath=False, loglevel="FATAL")
             self._phones = pocketsphinx.Decoder(lm=None, loglevel="FATAL")
-            loop = pocketsphinx.get_model_path("en-us/en-us-phone.lm.bin")
-            refused = self._phones.add_allphone_file("phones", loop)  # returns errors, see facts
+            refused = self._phones.add_allphone_file("phones")  # returns errors, see facts
             if refused is not None:
                 raise refused
             self._phones.activate_search("phones")
         except (RuntimeError, ValueError, KeyError) as problem:
             raise EngineUnavailable(f"pocketsphinx can't load its model: {problem}") from problem
         self._searches: OrderedDict[str, str] = OrderedDict()
+        self._weights = shipped_bars()[self.name].weights
         self._made = 0
         self._grammar: Grammar | None = None
         self._heard = bytearray()
@@ -128,27 +127,27 @@ class PocketSphinxEngine:
     def finish(self) -> Recognized:
         """Decode the whole again in several ways and weigh how well they agree."""
         self._decoder.end_utt()
-        passes = [_words(self._decoder.hyp())]
+        streamed = _words(self._decoder.hyp())
         pcm = bytes(self._heard)
-        whole = _Pass(self._decoder, pcm)
-        passes.append(whole.text)
-        slower = {pace: _Pass(self._decoder, stretched(pcm, pace)) for pace in _PACES}
-        passes += [again.text for again in slower.values()]
-        text = _most_heard(passes, self._meaning)
+        passes = [decode(self._decoder, pcm)]
+        passes += [decode(self._decoder, stretched(pcm, pace)) for pace in _PACES]
+        texts = [passes[0].text, streamed, *(each.text for each in passes[1:])]
+        text = _most_heard(texts, self._meaning)
         if not text:
             return Recognized("", 0.0)
-        best = max((whole, *slower.values()), key=lambda each: (each.text == text, each.score))
-        loop = _Pass(self._phones, pcm)
         meant = self._meaning(text)
-        agreement = sum(self._meaning(each) == meant for each in passes) / len(passes)
-        details = {
-            "agreement": agreement,
-            "fit": best.score - loop.score,
-            "mean": best.mean,
-            "worst": best.worst,
-            "pace": best.frames_a_letter,
-        }
-        return Recognized(text, agreement, details)
+        agreement = sum(self._meaning(each) == meant for each in texts) / len(texts)
+        best = next((each for each in passes if self._meaning(each.text) == meant), passes[0])
+        found = evidence(best, decode(self._phones, best.pcm), self._pronounce)
+        details = {"agreement": agreement, **found}
+        return Recognized(text, self._weights.confidence(details), details)
+
+    def _pronounce(self, word: str) -> list[str]:
+        """The phones of a word; "and(2)" is the second way to say "and"."""
+        found = self._decoder.lookup_word(word) or self._decoder.lookup_word(
+            word.split("(", maxsplit=1)[0]
+        )
+        return str(found or "").split()
 
     def _meaning(self, text: str) -> object:
         """What two texts must share to count as the same: "volt" and "volts" do."""
@@ -157,45 +156,12 @@ class PocketSphinxEngine:
 
 
 def _most_heard(texts: list[str], meaning: Callable[[str], object]) -> str:
-    """The text whose meaning most decodings share; on a tie that of the whole utterance."""
+    """The text whose meaning most decodings share; on a tie the first such."""
     counts = Counter(meaning(text) for text in texts if text)
     if not counts:
         return ""
     most = max(counts.values())
-    in_order = (texts[1], *texts)
-    return next(text for text in in_order if text and counts[meaning(text)] == most)
-
-
-class _Pass:
-    """One decoding of a whole utterance, its score in nats a frame."""
-
-    def __init__(self, decoder: Any, pcm: bytes) -> None:  # noqa: ANN401 - ships no types
-        decoder.start_utt()
-        decoder.process_raw(pcm, no_search=False, full_utt=True)
-        decoder.end_utt()
-        hypothesis = decoder.hyp()
-        self.text = _words(hypothesis)
-        frames = max(1, decoder.n_frames())
-        self.score = -math.inf
-        self.mean = self.worst = -math.inf
-        self.frames_a_letter = 0.0
-        if hypothesis is None or hypothesis.score <= 0:
-            return
-        self.score = math.log(hypothesis.score) * _SHIFT / frames
-        words = [
-            (_log(segment.ascore), segment.end_frame - segment.start_frame + 1, segment.word)
-            for segment in decoder.seg()
-            if segment.word[0] not in "<[+"
-        ]
-        if words:
-            spoken = sum(length for _, length, _ in words)
-            self.mean = sum(score for score, _, _ in words) / spoken
-            self.worst = min(score / length for score, length, _ in words)
-            self.frames_a_letter = spoken / sum(len(word) for _, _, word in words)
-
-
-def _log(probability: float) -> float:
-    return math.log(probability) if probability > 0 else -745.0  # where a double underflows
+    return next(text for text in texts if text and counts[meaning(text)] == most)
 
 
 def _words(hypothesis: Any) -> str:  # noqa: ANN401 - ships no types

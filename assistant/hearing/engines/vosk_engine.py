@@ -8,6 +8,7 @@ up first. Our own endpointing decides when an utterance is over.
 
 from __future__ import annotations
 
+import atexit
 import json
 from collections import OrderedDict
 from collections.abc import Iterable
@@ -162,6 +163,10 @@ def load_model(folder: Path) -> tuple[Any, Any]:
         return vosk, vosk.Model(str(folder))
     except Exception as problem:  # vosk raises nothing narrower
         raise EngineUnavailable(f"vosk can't load the model in {folder}: {problem}") from problem
+
+
+# vosk's own destructor needs its module, so a model must go before the interpreter does.
+atexit.register(load_model.cache_clear)
 
 
 def _look_at(folder: Path) -> None:
