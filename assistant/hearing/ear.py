@@ -285,11 +285,11 @@ class Ear:
         self._engine.feed(sound)
 
     def _over(self, grammar: Grammar, said: _Utterance, step: Step) -> bool:
-        """Whether this silence ends what was said: the more complete it is, the shorter.
+        """Whether this silence ends what was said, before the endpointer's long one does.
 
-        Nothing that is admitted can go on from it: a short silence, unless a mishearing is dear.
-        It is a whole phrase: an ordinary one. It is not, as between the words of a read-back and
-        its number: only the long silence, by the endpointer.
+        Only a whole phrase that nothing admitted can go on from is decided early, after a short
+        silence, or an ordinary one where a mishearing is dear. Between the words of a read-back
+        and its number, or the characters of a part number, people pause.
         """
         partial = self._engine.partial()
         said.stable = said.stable + 1 if partial == said.partial else 0
@@ -297,11 +297,10 @@ class Ear:
         if step.silence_s < _EARLY_S or said.stable < _STABLE_FRAMES:
             return False
         intent = grammar.match(partial)
-        if intent is None:
+        if intent is None or not grammar.complete_only(partial):
             return False
-        if step.silence_s >= self._trailing_s:
-            return True
-        return grammar.cost_of(intent.name) not in _DEAR and grammar.complete_only(partial)
+        dear = grammar.cost_of(intent.name) in _DEAR
+        return not dear or step.silence_s >= self._trailing_s
 
     def _decide(
         self,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 
 from assistant.checklist.model import Step
 from assistant.job.state import JobState, Mode, Setting
@@ -49,13 +49,23 @@ def fillers(setting: Setting, state: JobState) -> Fillers:
 
 
 def _units_of(setting: Setting, step: Step) -> Mapping[str, tuple[str, ...]]:
-    """Units of the quantities that the step asks for; "liters" is too like "millimeters"."""
-    asked = {unit_named(reading.unit).dimension for reading in step.readings}
+    """Units of what the step asks for, and others of its kind that don't sound like them.
+
+    "liters" is the end of "milliliters": where one is asked for, the other is not admitted.
+    """
+    asked = {reading.unit for reading in step.readings}
+    kinds = {unit_named(symbol).dimension for symbol in asked}
+    wanted = [way for symbol in asked for way in setting.units.get(symbol, ())]
     return {
         symbol: ways
         for symbol, ways in setting.units.items()
-        if unit_named(symbol).dimension in asked
+        if symbol in asked
+        or (unit_named(symbol).dimension in kinds and not _sounds_like(ways, wanted))
     }
+
+
+def _sounds_like(ways: Iterable[str], wanted: Iterable[str]) -> bool:
+    return any(a.endswith(b) or b.endswith(a) for a in ways for b in wanted)
 
 
 def read_back_wanted(setting: Setting, state: JobState) -> tuple[str, str] | None:

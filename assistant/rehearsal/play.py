@@ -119,6 +119,8 @@ class Rehearsal:
         self._show = show
         self._clock = RehearsalClock()
         self._event: Event | None = None
+        self._repeated = ""
+        self._attempts = 0
         ports = Ports(
             mouth=mouth,
             keeper=job.keeper,
@@ -163,22 +165,28 @@ class Rehearsal:
             self._dictate(turn)
             return
         meant = self.bay.grammar().match(turn.words)
+        if meant is None and self.count.wrong:
+            self._technician.drop_script()  # a mishearing has led elsewhere; answer what is asked
+            return
         if meant is None:
             msg = f'"{turn.words}" can\'t be said here ({self.bay.state.mode})'
             raise BadInput(msg)
-        for attempt in range(_TRIES):
-            if self._say(turn, meant, attempt):
-                self._technician.said(turn)
-                return
-            if self.count.mistakes and self._event_was_wrong(meant):
-                return
-        self._by_keys(turn, meant)
+        if turn.words != self._repeated:
+            self._repeated, self._attempts = turn.words, 0
+        if self._attempts == _TRIES:
+            self._by_keys(turn, meant)
+        elif self._say(turn, meant):
+            self._technician.said(turn)
+        else:
+            self._attempts += 1
+            return
+        self._repeated = ""
 
-    def _say(self, turn: Turn, meant: Intent, attempt: int) -> bool:
+    def _say(self, turn: Turn, meant: Intent) -> bool:
         """Say the line once; True when it was understood."""
         self.count.spoken += 1
         name = self._script.people[turn.who].name
-        self._show(f"{name}: {turn.words}" + (" (again)" if attempt else ""))
+        self._show(f"{name}: {turn.words}" + (" (again)" if self._attempts else ""))
         self._utter(turn.who, turn.words)
         self._event = None
         self.bay.turn(_PATIENCE_S)
@@ -208,10 +216,6 @@ class Rehearsal:
         if heard is not None:
             self.count.latencies_ms.append(1000 * (heard.decided_s - heard.ended_s))
         return True
-
-    def _event_was_wrong(self, meant: Intent) -> bool:
-        event = self._event
-        return isinstance(event, HeardEvent) and event.intent.name != meant.name
 
     def _by_keys(self, turn: Turn, meant: Intent) -> None:
         self.count.by_keys += 1

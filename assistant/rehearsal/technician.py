@@ -88,6 +88,10 @@ class Technician:
         if turn.note or self._line(head) == turn.words:
             self._active.popleft()
 
+    def drop_script(self) -> None:
+        """Leave the rest of this step's scripted lines unsaid."""
+        self._active.clear()
+
     def _line(self, text: str) -> str:
         return self._book.taught("end_note") if text.startswith(_NOTE) else text
 
