@@ -169,7 +169,9 @@ class Dialogue(RuleBasedStateMachine):
         self.happens(lambda: self.bench.hear("reading", number=number, unit=unit))
 
     @rule(
-        words=st.sampled_from([*(s.value for s in Stop), "freeze", "second_person", None]),
+        words=st.one_of(
+            st.none(), st.sampled_from([*(s.value for s in Stop), "freeze", "second_person"])
+        ),
         number=st.one_of(st.none(), st.integers(10, 99)),
     )
     @precondition(lambda self: self.bench.state.challenge is not None)
@@ -178,10 +180,12 @@ class Dialogue(RuleBasedStateMachine):
         text = None if number is None else str(number)
         self.happens(lambda: self.bench.read_back(words, text))
 
-    @rule(who=st.sampled_from(["mara", "ines", "tobin", "nobody"]))
-    def hand_over(self, who: str) -> None:
-        """The job is to be handed over."""
+    @rule(who=st.sampled_from(["mara", "ines", "tobin", "nobody"]), taken=st.booleans())
+    def hand_over(self, who: str, *, taken: bool) -> None:
+        """The job is to be handed over, and perhaps is."""
         self.happens(lambda: self.bench.hear("hand_over", name=who))
+        if taken:
+            self.happens(lambda: self.bench.hear("affirm"))
 
     @rule(seconds=st.sampled_from([0, 1, 5, 31, 119, 125, 599, 601, 40_000]))
     def time_goes_by(self, seconds: int) -> None:

@@ -117,6 +117,12 @@ def test_a_number_is_never_given_twice_in_a_row() -> None:
 
 
 @pytest.mark.parametrize("step", ["line-off", "hose-off", "negative-on", ""])
+def test_nothing_before_a_stop_can_be_undone_from_there(step: str) -> None:
+    """From the moment a stop is entered nothing that came before is left to go back to."""
+    assert at_stop(step).state.before == ()
+
+
+@pytest.mark.parametrize("step", ["line-off", "hose-off", "negative-on", ""])
 def test_no_intent_but_the_read_back_passes_a_stop(step: str) -> None:
     """Every intent of the phrasebook is tried at the stop, and what can follow it: none passes."""
     book = phrasebook("en")
