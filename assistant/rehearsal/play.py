@@ -96,6 +96,7 @@ class Rehearsal:
         room: where lines are spoken.
         mouth: renders the prompts.
         show: takes each line of the dialogue as text.
+        realtime: the room keeps real time, so a line is heard while it is said.
     """
 
     def __init__(  # noqa: PLR0913 - one place where a rehearsal's parts are joined
@@ -108,6 +109,7 @@ class Rehearsal:
         room: Room,
         mouth: FileMouth,
         show: Callable[[str], None],
+        realtime: bool = False,
     ) -> None:
         self.count = Count()
         self._job_id = job.folder.name
@@ -117,6 +119,7 @@ class Rehearsal:
         self._room = room
         self._mouth = mouth
         self._show = show
+        self._realtime = realtime
         self._clock = RehearsalClock()
         self._event: Event | None = None
         self._repeated = ""
@@ -194,7 +197,7 @@ class Rehearsal:
 
     def _utter(self, who: str, words: str) -> None:
         pcm = self._cast.line(who, words)
-        self._mouth.add(Speech(pcm, RATE))
+        self._mouth.add(Speech(pcm, RATE), wait=not self._realtime)
         self._clock.pass_time(len(pcm) / 2 / RATE)
         self._room.speak(pcm, after_s=_GAP_S)
 

@@ -14,11 +14,13 @@ from assistant.hearing.room import Room
 from assistant.opening import open_job
 from assistant.record.audit import audit
 from assistant.record.journal import now
+from assistant.rehearsal.audible import AudibleMouth
 from assistant.rehearsal.cast import Cast
 from assistant.rehearsal.play import Rehearsal, WatchedEar, result
 from assistant.rehearsal.script import Script
 from assistant.rehearsal.track import save_track
 from assistant.speaking.file_mouth import FileMouth
+from assistant.speaking.loudspeaker import Loudspeaker
 from assistant.speaking.renderer import Renderer
 
 _CAST_VOICE = "en-gb"
@@ -63,8 +65,8 @@ def play_on(stage: Stage) -> dict[str, Any]:
             engine=f"{engine.name}: {engine.model}",
             jobs=stage.out,
         )
+        mouth = _mouth(stage, voice)
         try:
-            mouth = FileMouth(voice, realtime=stage.realtime)
             played = Rehearsal(
                 job,
                 stage.script,
@@ -73,9 +75,11 @@ def play_on(stage: Stage) -> dict[str, Any]:
                 room=room,
                 mouth=mouth,
                 show=stage.show,
+                realtime=stage.realtime,
             )
             played.play()
         finally:
+            mouth.close()
             job.keeper.journal.close()
     heard = save_track(mouth, stage.out / f"{job.folder.name}.flac")
     checked = audit(job.folder)
@@ -84,3 +88,9 @@ def play_on(stage: Stage) -> dict[str, Any]:
         "audit": {"ok": checked.ok, "entries": checked.entries, "problem": checked.problem},
         "heard": str(heard),
     }
+
+
+def _mouth(stage: Stage, voice: Renderer) -> FileMouth:
+    if stage.realtime:
+        return AudibleMouth(voice, Loudspeaker(), stage.show)
+    return FileMouth(voice)

@@ -80,11 +80,17 @@ class FileMouth:
             sound = earcon.heard() if heard else earcon.not_heard()
             return self._place(HEARD if heard else NOT_HEARD, sound, cut)
 
-    def add(self, sound: Speech) -> None:
-        """Put another sound into the track, now: what somebody answered."""
+    def add(self, sound: Speech, *, wait: bool = True) -> None:
+        """Put another sound into the track, now: what somebody answered.
+
+        Args:
+            sound: it.
+            wait: whether time passes until it has ended.
+        """
         first = round((self.now - self._began) * HEARING_RATE)
         self._pieces.append((first, sound.at_rate(HEARING_RATE)))
-        self.pass_time(sound.seconds)
+        if wait:
+            self.pass_time(sound.seconds)
 
     def _place(self, text: str, speech: Speech, cut: threading.Event) -> Spoken:
         began = self.now
