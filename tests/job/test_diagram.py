@@ -21,11 +21,12 @@ def arrows() -> list[tuple[Mode, Mode, str]]:
     """Every arrow with the intents beside it, those to the choice "next" drawn out."""
     drawn = mermaid()
     ways = [Mode[to.upper()] for to in re.findall(r"^    next --> (\w+)$", drawn, re.MULTILINE)]
-    found = []
-    for origin, to, names in re.findall(r"^    (\w+) --> (\w+) : (.+)$", drawn, re.MULTILINE):
-        for end in ways if to == "next" else [Mode[to.upper()]]:
-            found.append((Mode[origin.upper()], end, names))
-    return found
+    found = re.findall(r"^    (\w+) --> (\w+) : (.+)$", drawn, re.MULTILINE)
+    return [
+        (Mode[origin.upper()], end, names)
+        for origin, to, names in found
+        for end in (ways if to == "next" else [Mode[to.upper()]])
+    ]
 
 
 def test_every_arrow_is_in_the_table() -> None:
