@@ -35,7 +35,7 @@ def run(given: argparse.Namespace) -> int:
                 for step in finding.path:
                     answer(f"    {step}")
             errors = sum(finding.level == "error" for finding in one.findings)
-            verdict = "ok" if one.ok else f"{errors} errors"
+            verdict = "ok" if one.ok else f"{errors} error{'s' if errors > 1 else ''}"
             answer(
                 f"{one.file}: {verdict}; {one.steps} steps, {one.paths} paths proved, "
                 f"{one.states} states explored"
