@@ -146,8 +146,10 @@ class Bay:
             return False
         self._tick()
         if self.state.mode in DICTATION:
-            self.handle(self._dictation())
-            return True
+            dictated = self._dictation()
+            if dictated is not None:
+                self.handle(dictated)
+            return dictated is not None
         event = self._typed(0.0 if self._ports.ear is not None else patience_s)
         if event is None and self._ports.ear is not None:
             event = self._heard(self._ports.ear, patience_s)
@@ -220,7 +222,7 @@ class Bay:
         grammar = self.grammar()
         return grammar.match(typed) or grammar.match(self._words.spelled(typed))
 
-    def _dictation(self) -> Event:
+    def _dictation(self) -> Event | None:
         """Free speech or a typed line; "hold everything" ends it too."""
         ending = self._grammar(frozenset({"end_note", "freeze"}))
         if self._ports.keys is not None:
@@ -233,11 +235,20 @@ class Bay:
         clip = self._ports.keeper.keep_clip(speech.clip) if speech.clip else None
         return Dictated(self.stamp(), round(len(speech.clip) / 32_000, 2), clip)
 
-    def _typed_dictation(self, ending: Grammar, typed: str) -> Event:
+    def _typed_dictation(self, ending: Grammar, typed: str) -> Event | None:
         intent = ending.match(typed)
         if intent is not None and intent.name == "freeze":
             return Heard(self.stamp(), intent, "typed")
-        return Dictated(self.stamp(), 0.0, text=typed.strip()[:500])
+        text = " ".join(typed.split())[:500]
+        if self.state.mode is Mode.OFF_LABEL and not self._names_a_part(text):
+            self._ports.show(self._words.shown(line("refused.name")))
+            return None
+        return Dictated(self.stamp(), 0.0, text=text)
+
+    def _names_a_part(self, text: str) -> bool:
+        """Whether this can be read aloud as a part's name: short, speakable, no confirmation."""
+        fits = 0 < len(text) <= 40
+        return fits and self._words.can_be_said(text) and not self._words.confirms(text)
 
     def _do(self, effect: Effect) -> None:
         if isinstance(effect, Say):

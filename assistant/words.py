@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 from assistant.job.effects import Line
 from assistant.language.book import Phrasebook
+from assistant.language.expression import normalize
+from assistant.language.intent import Cost
 from assistant.language.number_words import NumberWords
 from assistant.language.numbers import read_back
 from assistant.language.prompts import Prompts
 from assistant.language.wording import NotSpeakable, Wording, for_ear
 from assistant.trade.quantity import parse_number
+
+_NOT_A_WORD = re.compile(r"[^A-Za-z .,?!;:'-]+")
 
 _DIGIT_BY_DIGIT = frozenset({"digits"})
 """Values that are read back for checking: one three, never thirteen."""
@@ -45,7 +50,31 @@ class Words:
             name: read_back(parse_number(value), self.numbers) if name in _DIGIT_BY_DIGIT else value
             for name, value in said.values
         }
-        return for_ear(self.prompts.say(said.key, **values), self.wording)
+        text = self.prompts.say(said.key, **values)
+        try:
+            return for_ear(text, self.wording)
+        except NotSpeakable:
+            # Only a name that somebody typed can hold such a sign (a test says so for the rest).
+            # The screen shows it as it is; a live job must not end over it.
+            return for_ear(_NOT_A_WORD.sub(" ", text), self.wording)
+
+    def can_be_said(self, typed: str) -> bool:
+        """Whether the voice has words for all of this."""
+        try:
+            for_ear(typed, self.wording)
+        except NotSpeakable:
+            return False
+        return True
+
+    def confirms(self, typed: str) -> bool:
+        """Whether it holds a phrase that confirms something, so that it must not be said (I4)."""
+        words = f" {' '.join(normalize(typed))} "
+        return any(
+            f" {' '.join(normalize(phrase))} " in words
+            for entry in self.book.intents.values()
+            if entry.cost is Cost.CONFIRMATION
+            for phrase in entry.phrases
+        )
 
     def spelled(self, typed: str) -> str:
         """Typed text as it would be spoken, for matching; the text itself where it can't be."""
