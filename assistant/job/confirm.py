@@ -72,8 +72,10 @@ def latest_reading(state: JobState, step: str, name: str) -> Taken | None:
 def agreed(setting: Setting, state: JobState, event: Heard) -> Outcome:
     """The doer has confirmed; a marked step now asks the second person, others are done."""
     planned = current_step(setting, state)
-    if not planned.step.second_person or state.second is None:
+    if not planned.step.second_person:
         return confirm(setting, state, event, None)
+    if state.second is None:
+        return go_on(setting, state, event.at, line("second.nobody"))
     asked = issue_number(replace(state, mode=Mode.SECOND_PERSON), event.at)
     name = setting.name_of(state.second)
     return say(
