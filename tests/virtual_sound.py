@@ -76,10 +76,11 @@ class VirtualSound:
         """
         log = self.folder / "pulseaudio.log"
         modules = (
-            f"module-native-protocol-unix auth-anonymous=1 socket={self.folder}/native",
             f"module-null-sink sink_name={LOUDSPEAKER} rate=48000 channels=2",
             f"module-null-sink sink_name={_FEED} rate=48000 channels=1",
             f"module-remap-source source_name={MICROPHONE} master={_FEED}.monitor",
+            # Last, so that nobody connects to a daemon that has no devices yet.
+            f"module-native-protocol-unix auth-anonymous=1 socket={self.folder}/native",
         )
         command = ["pulseaudio", "-n", "--daemonize=no", "--exit-idle-time=-1", "--disable-shm=yes"]
         command += ["--use-pid-file=no", "--realtime=no", "--high-priority=no"]

@@ -7,10 +7,12 @@ away.
 
 from __future__ import annotations
 
+import atexit
 import queue
+import threading
 import time
 from collections.abc import Callable, Iterator
-from typing import Any, Final, Protocol
+from typing import Any, ClassVar, Final, Protocol
 
 import numpy as np
 
@@ -27,6 +29,7 @@ _FIRST_S: Final = 5.0
 """A stream that has just been opened may take some seconds to the first callback."""
 
 _RETRY_S: Final = 1.0
+_CLOSING_S: Final = 2.0
 _RESCAN_EVERY: Final = 3
 
 
@@ -72,7 +75,7 @@ def open_portaudio(device: str | None, rate: int, block: int, callback: Callback
     """
     sounddevice = load_sounddevice()
     try:
-        stream: Stream = sounddevice.RawInputStream(
+        stream = sounddevice.RawInputStream(
             samplerate=rate,
             blocksize=block,
             device=device,
@@ -81,13 +84,42 @@ def open_portaudio(device: str | None, rate: int, block: int, callback: Callback
             latency=0.1,
             callback=callback,
         )
-        stream.start()  # type: ignore[attr-defined] # only this opener needs it
+        stream.start()
     except (sounddevice.PortAudioError, ValueError) as problem:
         named = f'microphone "{device}"' if device else "the default microphone"
         raise AudioUnavailable(
             f"{named} can't be opened: {problem}; inputs here: {_inputs(sounddevice)}"
         ) from problem
-    return stream
+    return GuardedStream(stream, sounddevice)
+
+
+class GuardedStream:
+    """A PortAudio stream whose closing can't hang the job.
+
+    When a sound server dies at the wrong moment, closing its stream never comes back (seen with
+    PulseAudio 16 behind ALSA). Such a stream is left to itself, and PortAudio must then not be
+    ended either, not even when the program ends: that would wait for the same stream.
+    """
+
+    stuck: ClassVar[bool] = False
+
+    def __init__(self, stream: Any, sounddevice: Any) -> None:  # noqa: ANN401 - ship no types
+        self._stream = stream
+        self._sounddevice = sounddevice
+
+    @property
+    def active(self) -> bool:
+        """Whether callbacks are to be expected."""
+        return bool(self._stream.active)
+
+    def close(self) -> None:
+        """Close it, or leave it to itself when that takes too long."""
+        closing = threading.Thread(target=self._stream.close, name="closing", daemon=True)
+        closing.start()
+        closing.join(_CLOSING_S)
+        if closing.is_alive():
+            GuardedStream.stuck = True
+            atexit.unregister(self._sounddevice._exit_handler)  # noqa: SLF001 - it would hang
 
 
 def _inputs(sounddevice: Any) -> str:  # noqa: ANN401 - the library ships no types
@@ -97,6 +129,8 @@ def _inputs(sounddevice: Any) -> str:  # noqa: ANN401 - the library ships no typ
 
 def rescan_devices() -> None:
     """Let PortAudio look for devices again. Kills every open stream of this process."""
+    if GuardedStream.stuck:
+        return
     sounddevice = load_sounddevice()
     sounddevice._terminate()  # noqa: SLF001 - the only way; the device list is frozen otherwise
     sounddevice._initialize()  # noqa: SLF001
