@@ -1,10 +1,10 @@
 """PocketSphinx with the American English model that lies inside its wheel.
 
 A strict grammar makes this recogniser choose one of its phrases whatever was said, and its own
-confidence does not tell right from wrong. So an utterance is decoded several times: as it comes
-in, as a whole, and as a whole after stretching and squeezing it a little; and once more against a
-loop of phones. What is right is heard the same way each time and fits about as well as free
-phones do; `acceptance` weighs that.
+confidence does not tell right from wrong. So an utterance is decoded as it comes in, to know when
+it is complete, and then several times as a whole, at a little other pace and over a little noise;
+and once more against a loop of phones. What is right is heard the same way each time and fits
+about as well as free phones do; `acceptance` weighs that.
 """
 
 from __future__ import annotations
@@ -18,11 +18,15 @@ from assistant.hearing.acceptance import shipped_bars
 from assistant.hearing.engines import Recognized
 from assistant.hearing.engines.fit import decode, evidence
 from assistant.hearing.engines.phrases import unheard_phrases
-from assistant.hearing.engines.variation import stretched
+from assistant.hearing.engines.variation import stretched, with_floor
 from assistant.hearing.lines import Grammar
 
-_PACES: Final = (0.95, 1.06)
-"""Stretch factors of the further decodings: inside what one person varies without meaning to."""
+_WAYS: Final = ((1.0, 27.0), (1.0, 20.0), (0.95, 27.0), (1.06, 27.0))
+"""Pace and noise floor of each decoding, in dB under the speech.
+
+Measured on 100 clips in a quiet room, 40 of them eSpeak NG's: without a floor 24 of its 40 and 55
+of the other 60 were right, with one 27 dB down 34 and 57.
+"""
 
 _KEPT_GRAMMARS: Final = 48
 
@@ -127,11 +131,12 @@ class PocketSphinxEngine:
     def finish(self) -> Recognized:
         """Decode the whole again in several ways and weigh how well they agree."""
         self._decoder.end_utt()
-        streamed = _words(self._decoder.hyp())
         pcm = bytes(self._heard)
-        passes = [decode(self._decoder, pcm)]
-        passes += [decode(self._decoder, stretched(pcm, pace)) for pace in _PACES]
-        texts = [passes[0].text, streamed, *(each.text for each in passes[1:])]
+        passes = [
+            decode(self._decoder, with_floor(stretched(pcm, pace), floor, seed))
+            for seed, (pace, floor) in enumerate(_WAYS)
+        ]
+        texts = [each.text for each in passes]
         text = _most_heard(texts, self._meaning)
         if not text:
             return Recognized("", 0.0)
