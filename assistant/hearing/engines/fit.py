@@ -125,4 +125,4 @@ def _missed(wanted: Sequence[str], heard: Sequence[str]) -> int:
         above, row = row, [number]
         for at, other in enumerate(heard, start=1):
             row.append(min(above[at] + 1, row[at - 1] + 1, above[at - 1] + (phone != other)))
-    return row[-1]
+    return min(row)
