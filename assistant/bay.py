@@ -8,100 +8,30 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass, field
-from typing import Final, Protocol
+from typing import Final
 
 from assistant.errors import AudioUnavailable, JournalUnwritable, VoiceUnavailable
 from assistant.hearing.ear import Heard as Utterance
-from assistant.hearing.ear import Nothing, Speech
+from assistant.hearing.ear import Nothing
 from assistant.job.admit import admitted, fillers
 from assistant.job.ahead import likely_lines
 from assistant.job.effects import BeQuiet, Close, Effect, Say, line
-from assistant.job.events import Clip, Dictated, Event, Heard, Stamp, Tick, Unclear
+from assistant.job.events import Dictated, Event, Heard, Stamp, Tick, Unclear
 from assistant.job.machine import advance
 from assistant.job.serial import event_kind, to_data
 from assistant.job.state import JobState, Mode, Setting
 from assistant.job.table import DICTATION
 from assistant.language.grammar import Grammar, build_grammar
 from assistant.language.intent import Intent
+from assistant.ports import Ear, Ports
 from assistant.record.seal import fingerprint
-from assistant.speaking.mouth import Mouth
 from assistant.words import Words
 
 FULL_DUPLEX: Final = frozenset({"quiet", "freeze"})
 """What may be said while the assistant speaks, with a headset."""
 
-
-class Ear(Protocol):
-    """Hears one utterance at a time; see `assistant.hearing.ear.Ear`."""
-
-    def hear(
-        self,
-        grammar: Grammar,
-        patience_s: float | None = None,
-        going: Callable[[], bool] | None = None,
-    ) -> Utterance | Nothing:
-        """Wait for one utterance."""
-
-    def record_speech(self, closing: Grammar, until_silence_s: float = 8.0) -> Speech:
-        """Keep free speech as sound."""
-
-    def deafen(self) -> None:
-        """Shut the ear before the assistant speaks."""
-
-    def listen_again(self) -> None:
-        """Open the ear after the assistant has spoken, with a guard time."""
-
-
-class Keeper(Protocol):
-    """Keeps what happened; everything is on disk when a call returns.
-
-    All calls raise JournalUnwritable when it is not.
-    """
-
-    def keep_clip(self, pcm: bytes) -> Clip | None:
-        """Save sound, or None when clips are switched off."""
-
-    def append(self, kind: str, data: dict[str, object], wall: str, mono: float) -> None:
-        """Write one entry."""
-
-    def retry(self) -> None:
-        """Find out whether writing works again."""
-
-    def seal(self, wall: str, mono: float) -> str:
-        """Close the record; returns the seal."""
-
-
-class Clock(Protocol):
-    """Two clocks: what the wall shows, and one that never steps back."""
-
-    def wall(self) -> str:
-        """RFC 3339, UTC."""
-
-    def mono(self) -> float:
-        """Seconds."""
-
-
-class Keys(Protocol):
-    """A keyboard or a pedal."""
-
-    def line(self, patience_s: float) -> str | None:
-        """What was typed, or None when nothing was within the patience."""
-
-
-@dataclass
-class Ports:
-    """What a bay is joined to. Without an ear it is driven by keys, without keys by voice."""
-
-    mouth: Mouth
-    keeper: Keeper
-    clock: Clock
-    fresh: Callable[[], int]
-    show: Callable[[str], None]
-    ear: Ear | None = None
-    keys: Keys | None = None
-    headset: bool = False
-    acted: Callable[[Event], None] = field(default=lambda _event: None)
+_WARN_AGAIN_S: Final = 15.0
+"""How often the alarm that the record can't be written is repeated, seconds."""
 
 
 class Bay:
@@ -128,51 +58,79 @@ class Bay:
         self._ports = ports
         self._grammars: dict[object, Grammar] = {}
         self._unwritable = False
+        self._warned = 0.0
         self._silent = False
+        self._first: Callable[[], Event] | None = None
+
+    @property
+    def closed(self) -> bool:
+        """Whether the job is released and its record sealed."""
+        return self.state.mode is Mode.RELEASED and bool(self.seal)
 
     def stamp(self) -> Stamp:
         """Now, with a fresh number."""
         clock = self._ports.clock
         return Stamp(clock.wall(), clock.mono(), self._ports.fresh())
 
+    def begin(self, first: Callable[[], Event]) -> None:
+        """The job begins or goes on: make this event, and again until it is written down.
+
+        A job that was released but not sealed any more (the machine stopped in between) needs
+        no event: the next turn seals it.
+        """
+        if self.state.mode is Mode.RELEASED:
+            return
+        self._first = first
+        self._begin()
+
     def run(self, patience_s: float = 0.5) -> None:
-        """Go on until the job is released; KeyboardInterrupt leaves it to be resumed."""
-        while self.state.mode is not Mode.RELEASED:
+        """Go on until the record is sealed; KeyboardInterrupt leaves it to be resumed."""
+        while not self.closed:
             self.turn(patience_s)
 
     def turn(self, patience_s: float) -> bool:
         """Wait for one thing and deal with it; True when something was said or typed."""
-        if self._unwritable and not self._writable_again():
+        if self._unwritable and not self._writable_again(patience_s):
+            return False
+        if self._first is not None:
+            self._begin()
+            return False
+        if self.state.mode is Mode.RELEASED:
+            self._close()
             return False
         self._tick()
-        if self.state.mode in DICTATION:
-            dictated = self._dictation()
-            if dictated is not None:
-                self.handle(dictated)
-            return dictated is not None
-        event = self._typed(0.0 if self._ports.ear is not None else patience_s)
-        if event is None and self._ports.ear is not None:
-            event = self._heard(self._ports.ear, patience_s)
+        event = self._dictation() if self.state.mode in DICTATION else self._command(patience_s)
         if event is None:
             return False
         self.handle(event)
         return True
 
-    def handle(self, event: Event) -> None:
-        """Write the event down, let the core decide, then do what it asks."""
+    def handle(self, event: Event) -> bool:
+        """Write the event down, let the core decide, then do what it asks.
+
+        Returns:
+            Whether it is in the record; if not, it did not happen.
+        """
         state, effects = advance(self.setting, self.state, event)
         try:
             at = event.at
             self._ports.keeper.append(event_kind(event), to_data(event), at.wall, at.mono)
         except JournalUnwritable as problem:
             self._stop_aloud(problem)
-            return
+            return False
         self.state = state
         self._ports.acted(event)
         for effect in effects:
+            if self.state.mode is Mode.FROZEN and state.mode is not Mode.FROZEN:
+                return True  # "hold everything" was heard meanwhile: the rest stays unsaid
             self._do(effect)
         if state.mode is Mode.STEP and any(isinstance(effect, Say) for effect in effects):
             self._make_ready()
+        return True
+
+    def _begin(self) -> None:
+        if self._first is not None and self.handle(self._first()):
+            self._first = None
 
     def grammar(self) -> Grammar:
         """What may be said now, compiled once for each different state."""
@@ -191,10 +149,18 @@ class Bay:
         if effects or state != self.state:  # an idle moment is not worth an entry
             self.handle(tick)
 
+    def _command(self, patience_s: float) -> Event | None:
+        event = self._typed(0.0 if self._ports.ear is not None else patience_s)
+        if event is None and self._ports.ear is not None:
+            event = self._heard(self._ports.ear, patience_s)
+        return event
+
     def _heard(self, ear: Ear, patience_s: float) -> Event | None:
         heard = ear.hear(self.grammar(), patience_s)
-        if isinstance(heard, Nothing):
-            return None
+        return None if isinstance(heard, Nothing) else self._event_of(heard)
+
+    def _event_of(self, heard: Utterance) -> Event | None:
+        """What was heard, its sound kept; None when that could not be."""
         try:
             clip = self._ports.keeper.keep_clip(heard.clip)
         except JournalUnwritable as problem:
@@ -202,8 +168,7 @@ class Bay:
             return None
         if heard.intent is None:
             return Unclear(self.stamp(), heard.text, clip)
-        confidence = round(heard.confidence, 4)
-        return Heard(self.stamp(), heard.intent, "voice", confidence, clip)
+        return Heard(self.stamp(), heard.intent, "voice", round(heard.confidence, 4), clip)
 
     def _typed(self, patience_s: float) -> Event | None:
         if self._ports.keys is None:
@@ -211,11 +176,12 @@ class Bay:
         typed = self._ports.keys.line(patience_s)
         if typed is None:
             return None
-        intent = self.typed_intent(self._keys.get(typed.strip(), typed))
+        phrase = self._keys.get(typed.strip())
+        intent = self.typed_intent(typed if phrase is None else phrase)
         if intent is None:
             self._ports.show(self._words.shown(line("refused.typed")))
             return None
-        return Heard(self.stamp(), intent, "typed")
+        return Heard(self.stamp(), intent, "typed" if phrase is None else "key")
 
     def typed_intent(self, typed: str) -> Intent | None:
         """What a typed line means: a phrase, in words or with figures and unit symbols."""
@@ -232,7 +198,13 @@ class Bay:
         if self._ports.ear is None:
             return Dictated(self.stamp(), 0.0)
         speech = self._ports.ear.record_speech(ending)
-        clip = self._ports.keeper.keep_clip(speech.clip) if speech.clip else None
+        try:
+            clip = self._ports.keeper.keep_clip(speech.clip) if speech.clip else None
+        except JournalUnwritable as problem:
+            self._stop_aloud(problem)
+            return None
+        if speech.closing is not None and speech.closing.name == "freeze":
+            return Heard(self.stamp(), speech.closing, "voice", clip=clip)
         return Dictated(self.stamp(), round(len(speech.clip) / 32_000, 2), clip)
 
     def _typed_dictation(self, ending: Grammar, typed: str) -> Event | None:
@@ -256,11 +228,18 @@ class Bay:
         elif isinstance(effect, BeQuiet):
             self._ports.mouth.quiet()
         elif isinstance(effect, Close):
-            at = self.stamp()
+            self._close()
+
+    def _close(self) -> None:
+        at = self.stamp()
+        try:
             self.seal = self._ports.keeper.seal(at.wall, at.mono)
-            sealed = line("release.sealed", fingerprint=fingerprint(self.seal))
-            self._ports.show(self._words.shown(sealed))
-            self._speak([self._words.spoken(line("release.sealed_spoken"))])
+        except JournalUnwritable as problem:
+            self._stop_aloud(problem)  # the next turns try again
+            return
+        sealed = line("release.sealed", fingerprint=fingerprint(self.seal))
+        self._ports.show(self._words.shown(sealed))
+        self._speak([self._words.spoken(line("release.sealed_spoken"))])
 
     def _say(self, effect: Say) -> None:
         at = self.stamp()
@@ -310,7 +289,7 @@ class Bay:
             heard = ear.hear(grammar, 0.2, speaking.is_alive)
             if isinstance(heard, Utterance) and heard.intent is not None:
                 self._ports.mouth.quiet()
-                interrupt = Heard(self.stamp(), heard.intent, "voice", round(heard.confidence, 4))
+                interrupt = self._event_of(heard)
         speaking.join()
         if interrupt is not None:
             self.handle(interrupt)
@@ -323,15 +302,38 @@ class Bay:
     def _stop_aloud(self, problem: JournalUnwritable) -> None:
         """The record can't be written: say so and let nothing count until it can (I6)."""
         self._unwritable = True
+        self._warned = self._ports.clock.mono()
         warning = line("journal.failed")
         self._ports.show(f"{self._words.shown(warning)} ({problem})")
         self._speak([self._words.spoken(warning)])
 
-    def _writable_again(self) -> bool:
+    def _writable_again(self, patience_s: float) -> bool:
+        """Try the disk; while it refuses, what is said or typed is answered with the alarm."""
         try:
             self._ports.keeper.retry()
         except JournalUnwritable as problem:
-            self._stop_aloud(problem)
+            due = self._ports.clock.mono() - self._warned >= _WARN_AGAIN_S
+            if self._anything(patience_s) or due:
+                self._stop_aloud(problem)
             return False
+        self._drop_typed(0.0)
         self._unwritable = False
+        again = line("journal.back")
+        self._ports.show(self._words.shown(again))
+        self._speak([self._words.spoken(again)])
         return True
+
+    def _anything(self, patience_s: float) -> bool:
+        """Whether anything is said or typed within the patience; it is dropped."""
+        ear = self._ports.ear
+        if ear is None:
+            return self._drop_typed(patience_s)
+        typed = self._drop_typed(0.0)
+        return typed or not isinstance(ear.hear(self._grammar(FULL_DUPLEX), patience_s), Nothing)
+
+    def _drop_typed(self, patience_s: float) -> bool:
+        keys = self._ports.keys
+        typed = keys is not None and keys.line(patience_s) is not None
+        while keys is not None and keys.line(0.0) is not None:
+            continue
+        return typed

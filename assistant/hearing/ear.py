@@ -84,12 +84,14 @@ class Speech:
         clip: 16 kHz mono s16le from the first word to the last, without the closing phrase.
         ended_by: "phrase", "silence", "limit", "ended" or "lost".
         began_s, ended_s: in seconds of sound since the ear was opened.
+        closing: the phrase that ended it, None when something else did.
     """
 
     clip: bytes
     ended_by: Literal["phrase", "silence", "limit", "ended", "lost"]
     began_s: float
     ended_s: float
+    closing: Intent | None = None
 
 
 def _ignore(_trouble: Trouble) -> None:
@@ -356,7 +358,7 @@ class Ear:
                 )
                 return Speech(bytes(clip), by, began, ended)
             if heard.intent is not None:
-                return Speech(bytes(clip), "phrase", began, ended)
+                return Speech(bytes(clip), "phrase", began, ended, heard.intent)
             began = heard.began_s if not clip else began
             ended = heard.ended_s
             clip += heard.clip

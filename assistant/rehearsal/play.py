@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from assistant.bay import Bay, Ports
+from assistant.bay import Bay
 from assistant.errors import BadInput
 from assistant.hearing.ear import Ear, Heard, Nothing
 from assistant.hearing.lines import Grammar
@@ -21,6 +21,7 @@ from assistant.job.state import Mode
 from assistant.job.summary import confirmed_steps, open_things, status
 from assistant.language.intent import Intent
 from assistant.opening import OpenJob
+from assistant.ports import Ports
 from assistant.rehearsal.cast import Cast
 from assistant.rehearsal.script import Script
 from assistant.rehearsal.technician import Technician, Turn
