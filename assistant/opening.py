@@ -13,9 +13,9 @@ from assistant.checklist.model import OptionValue
 from assistant.checklist.plan import Plan
 from assistant.errors import BadInput, RecordDamaged
 from assistant.job.machine import replay
-from assistant.job.state import JobState, Setting
+from assistant.job.state import JobState, Mode, Setting
 from assistant.job.table import ALARMS
-from assistant.record.folder import jobs_home, new_job_id, taken_ids
+from assistant.record.folder import is_job_id, jobs_home, new_job_id, taken_ids
 from assistant.record.journal import Journal
 from assistant.record.keeper import Header, RecordKeeper, copies_folder, events_in, header_in
 from assistant.words import Words
@@ -105,6 +105,9 @@ def open_job(  # noqa: PLR0913 - the facts of a new job
     plan = expand(loaded, options)
     home = jobs or jobs_home()
     wall, mono = now
+    if job is not None and not is_job_id(job):
+        msg = f"{job!r} can't be the id of a job: use small letters, digits and single hyphens"
+        raise BadInput(msg)
     journal = Journal.create(home / (job or new_job_id(wall, taken_ids(home))))
     keeper = RecordKeeper(journal, clips=clips)
     main = Path(loaded.file).name
@@ -135,7 +138,7 @@ def resume_job(folder: Path, *, clips: bool = True) -> OpenJob:
     """Take a job up again from its record alone: the state is the replay of its events.
 
     Raises:
-        BadInput: no such job, or it is sealed.
+        BadInput: no such job, or it is sealed, or nothing was ever begun in it.
         JobInUse: another process has it.
         RecordDamaged: the record does not verify, or its checklist is not the one it was begun
             with.
@@ -155,14 +158,12 @@ def _taken_up(journal: Journal, *, clips: bool) -> OpenJob:
     entries = journal.entries
     header = header_in(journal.job, entries)
     setting = setting_from_record(journal.folder, header)
-    events = events_in(journal.job, entries)
-    return OpenJob(
-        setting,
-        words_of(header.language),
-        RecordKeeper(journal, clips=clips),
-        replay(setting, events),
-        header,
-    )
+    state = replay(setting, events_in(journal.job, entries))
+    if state.mode is Mode.NEW:
+        msg = f"job {journal.job} was never begun; nothing is in its record. Start it anew"
+        raise BadInput(msg)
+    keeper = RecordKeeper(journal, clips=clips)
+    return OpenJob(setting, words_of(header.language), keeper, state, header)
 
 
 def setting_from_record(folder: Path, header: Header) -> Setting:

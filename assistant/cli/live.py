@@ -6,9 +6,11 @@ import argparse
 import secrets
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
 
-from assistant.bay import Bay, Ports
+from assistant.bay import Bay
 from assistant.checking import check_loaded
 from assistant.checklist.loader import Loaded
 from assistant.cli.output import ALL_RIGHT, NOT_ALL_RIGHT, tell
@@ -20,13 +22,15 @@ from assistant.hearing.keys import KeyboardKeys
 from assistant.hearing.microphone import Microphone
 from assistant.job.effects import line
 from assistant.job.events import Event
-from assistant.job.state import Mode
+from assistant.job.state import Setting
 from assistant.language.grammar import build_grammar
 from assistant.opening import OpenJob
+from assistant.ports import Ports
 from assistant.record.journal import now
 from assistant.speaking.loudspeaker import Loudspeaker
 from assistant.speaking.mouth import VoiceMouth
 from assistant.speaking.renderer import Renderer
+from assistant.words import Words
 
 
 class LiveClock:
@@ -52,80 +56,94 @@ def refuse_if_unsound(loaded: Loaded) -> None:
         raise BadFile(tuple(f for f in checked.findings if f.level == "error"))
 
 
-def engine_for(given: argparse.Namespace) -> Engine | None:
-    """The recogniser asked for; None when there is no microphone to listen with."""
-    return None if given.typed else open_engine(given.engine)
+@dataclass(frozen=True, slots=True)
+class Gear:
+    """What a live job needs of this machine.
+
+    Attributes:
+        name: the recogniser's, for the record; "keys" without one.
+    """
+
+    name: str
+    mouth: VoiceMouth
+    ear: Ear | None
 
 
-def engine_name(engine: Engine | None) -> str:
-    """The recogniser's name for the record."""
-    return "keys" if engine is None else f"{engine.name}: {engine.model}"
+@contextmanager
+def gear_for(given: argparse.Namespace, setting: Setting, words: Words) -> Iterator[Gear]:
+    """Voice, loudspeaker, recogniser and microphone, made ready before anything is written.
+
+    Raises:
+        AudioUnavailable: no microphone, and not told to do without.
+        EngineUnavailable: the recogniser can't be loaded.
+        UnknownWords: the recogniser can't hear some phrase of this job.
+    """
+    mouth = VoiceMouth(Renderer(given.voice, given.rate), Loudspeaker(given.loudspeaker))
+    ear = None
+    try:
+        name = "keys"
+        if not given.typed:
+            engine = open_engine(given.engine)
+            check_words(engine, setting, words)
+            name = f"{engine.name}: {engine.model}"
+            ear = _ear(given, engine, words)
+        yield Gear(name, mouth, ear)
+    finally:
+        mouth.close()
+        if ear is not None:
+            ear.close()
 
 
-def check_words(job: OpenJob, engine: Engine | None) -> None:
+def check_words(engine: Engine, setting: Setting, words: Words) -> None:
     """Find words that the engine doesn't know before the job needs them.
 
     Raises:
         UnknownWords: names the phrases that could never be heard.
     """
-    if engine is None:
-        return
-    stops = job.setting.stops
-    words = {stop.value: (text.read_back,) for stop, text in stops.stops.items()}
-    words["second_person"], words["freeze"] = (stops.second_person,), (stops.freeze,)
-    names = {person: (name.lower(),) for person, name in job.setting.roster.items()}
-    engine.use(
-        build_grammar(job.words.book, job.words.book.intents, {"read_back": words, "name": names})
-    )
+    stops = setting.stops
+    said = {stop.value: (text.read_back,) for stop, text in stops.stops.items()}
+    said["second_person"], said["freeze"] = (stops.second_person,), (stops.freeze,)
+    names = {person: (name.lower(),) for person, name in setting.roster.items()}
+    book = words.book
+    engine.use(build_grammar(book, book.intents, {"read_back": said, "name": names}))
 
 
 def run_live(
-    job: OpenJob, given: argparse.Namespace, engine: Engine | None, first: Callable[[Bay], Event]
+    job: OpenJob, given: argparse.Namespace, gear: Gear, first: Callable[[Bay], Event]
 ) -> int:
     """Run the job until it is released or the person stops it; returns the exit code.
 
     Args:
-        job: opened or taken up.
+        job: opened or taken up; its record is closed on return.
         given: the live options.
-        engine: the recogniser, None for keys alone.
+        gear: voice and microphone.
         first: makes the event that begins or resumes the job.
-
-    Raises:
-        AudioUnavailable: no microphone, and not told to do without.
-        UnknownWords: the engine can't hear some phrase of this job.
     """
-    check_words(job, engine)
-    show = _show
-    ear = _ear(given, engine, job, show) if engine is not None else None
     keys = KeyboardKeys(sys.stdin)
-    mouth = VoiceMouth(Renderer(given.voice, given.rate), Loudspeaker(given.loudspeaker))
     ports = Ports(
-        mouth=mouth,
+        mouth=gear.mouth,
         keeper=job.keeper,
         clock=LiveClock(),
         fresh=lambda: 10 + secrets.randbelow(90),
-        show=show,
-        ear=ear,
+        show=_show,
+        ear=gear.ear,
         keys=keys,
         headset=given.headset,
     )
     bay = Bay(job.setting, job.words, ports, job.state)
     try:
-        bay.handle(first(bay))
-        while bay.state.mode is not Mode.RELEASED and not (keys.ended and ear is None):
+        bay.begin(lambda: first(bay))
+        while not bay.closed and not (keys.ended and gear.ear is None):
             bay.turn(0.25)
     except KeyboardInterrupt:
         tell("")
     finally:
-        mouth.close()
-        if ear is not None:
-            ear.close()
         job.keeper.journal.close()
     return _ended(bay, job)
 
 
 def _ended(bay: Bay, job: OpenJob) -> int:
-    if bay.state.mode is Mode.RELEASED:
+    if bay.closed:
         tell(f"released; the record is in {job.folder}")
         return ALL_RIGHT
     tell(f"stopped; everything confirmed is kept. Go on with: gloveson resume {job.folder.name}")
@@ -136,16 +154,20 @@ def _show(text: str) -> None:
     tell(f"  {text}")
 
 
-def _ear(
-    given: argparse.Namespace, engine: Engine, job: OpenJob, show: Callable[[str], None]
-) -> Ear:
+def tell_of(words: Words, show: Callable[[str], None]) -> Callable[[str], None]:
+    """Shows what the ear tells of its microphone."""
+
     def trouble(kind: str) -> None:
         key = {"lost": "microphone.lost", "back": "microphone.back"}.get(kind)
-        show(job.words.shown(line(key)) if key else f"({kind})")
+        show(words.shown(line(key)) if key else f"({kind})")
 
+    return trouble
+
+
+def _ear(given: argparse.Namespace, engine: Engine, words: Words) -> Ear:
     try:
         source = Microphone(given.microphone)
     except AudioUnavailable as problem:
         msg = f"{problem}\nWithout a microphone: --typed"
         raise AudioUnavailable(msg) from problem
-    return Ear(source, engine, trouble=trouble)
+    return Ear(source, engine, trouble=tell_of(words, _show))

@@ -35,14 +35,17 @@ def run(given: argparse.Namespace) -> int:
     from assistant.opening import resume_job  # noqa: PLC0415 - as above
     from assistant.record.folder import find_job  # noqa: PLC0415 - as above
 
-    engine = live.engine_for(given)
     job = resume_job(find_job(given.job), clips=not given.no_clips)
-    who = job.state.who
-    if given.who:
-        who = people.person_id(given.who)
-        job.refuse_stranger(who)
+    try:
+        who = job.state.who
+        if given.who:
+            who = people.person_id(given.who)
+            job.refuse_stranger(who)
 
-    def first(bay: Bay) -> Event:
-        return Resumed(bay.stamp(), who)
+        def first(bay: Bay) -> Event:
+            return Resumed(bay.stamp(), who)
 
-    return live.run_live(job, given, engine, first)
+        with live.gear_for(given, job.setting, job.words) as gear:
+            return live.run_live(job, given, gear, first)
+    finally:
+        job.keeper.journal.close()

@@ -38,7 +38,7 @@ def run(given: argparse.Namespace) -> int:
     """Open the job and run it."""
     from assistant.cli import live  # noqa: PLC0415 - loads the audio libraries
     from assistant.job.events import Opened  # noqa: PLC0415 - as above
-    from assistant.opening import open_job  # noqa: PLC0415 - as above
+    from assistant.opening import open_job, setting_of, words_of  # noqa: PLC0415 - as above
     from assistant.record.folder import jobs_home  # noqa: PLC0415 - as above
     from assistant.record.journal import now  # noqa: PLC0415 - as above
 
@@ -55,18 +55,18 @@ def run(given: argparse.Namespace) -> int:
         raise BadInput(msg)
     live.refuse_if_unsound(loaded)
     roster = people.roster_with(people.load_shop(jobs_home().parent), given.who, given.second)
-    engine = live.engine_for(given)
-    job = open_job(
-        loaded,
-        options,
-        roster,
-        now=now(),
-        engine=live.engine_name(engine),
-        job=given.job,
-        clips=not given.no_clips,
-    )
+    with live.gear_for(given, setting_of(plan, roster), words_of(plan.language)) as gear:
+        job = open_job(
+            loaded,
+            options,
+            roster,
+            now=now(),
+            engine=gear.name,
+            job=given.job,
+            clips=not given.no_clips,
+        )
 
-    def first(bay: Bay) -> Event:
-        return Opened(bay.stamp(), job.folder.name, given.vehicle, who, second)
+        def first(bay: Bay) -> Event:
+            return Opened(bay.stamp(), job.folder.name, given.vehicle, who, second)
 
-    return live.run_live(job, given, engine, first)
+        return live.run_live(job, given, gear, first)
