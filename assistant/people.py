@@ -7,17 +7,18 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Final
 
-import yaml
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field
 
 from assistant.errors import BadFile, BadInput, Finding
+from assistant.language.located import read_yaml, validate
 
 SHOP_FILE: Final = "shop.yaml"
 _ID = re.compile(r"[a-z][a-z0-9-]{0,31}")
 _LARGEST = 64 * 1024
 
 PersonId = Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,31}$")]
-DisplayName = Annotated[str, Field(pattern=r"^[^\W\d_][^\d_<>&;]{0,39}$")]
+_NAME: Final = r"^[^\W\d_][^\d_<>&;]{0,39}$"
+DisplayName = Annotated[str, Field(pattern=_NAME)]
 
 
 class Shop(BaseModel):
@@ -41,10 +42,12 @@ def load_shop(home: Path) -> Shop:
     try:
         if path.stat().st_size > _LARGEST:
             raise BadInput(f"{path} is over {_LARGEST} bytes; it should hold a few names")
-        return Shop.model_validate(yaml.safe_load(path.read_text(encoding="utf-8")) or {})
-    except (OSError, UnicodeDecodeError, yaml.YAMLError, ValidationError) as problem:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as problem:
         message = f"not a shop file with shop: and roster: {problem}"
         raise BadFile((Finding("error", "bad-shop", str(path), 0, message),)) from problem
+    located = read_yaml(text, str(path))
+    return Shop() if located.value is None else validate(Shop, located)
 
 
 def person_id(name: str) -> str:
@@ -60,9 +63,16 @@ def person_id(name: str) -> str:
 
 
 def roster_with(shop: Shop, *names: str | None) -> Mapping[str, str]:
-    """The shop's roster, with the people named on the command line."""
+    """The shop's roster, with the people named on the command line.
+
+    Raises:
+        BadInput: a name that can't be called out.
+    """
     roster = dict(shop.roster)
     for name in names:
-        if name is not None:
-            roster.setdefault(person_id(name), name.strip().title())
+        if name is None or (person := person_id(name)) in roster:
+            continue
+        if re.fullmatch(_NAME, name.strip()) is None:
+            raise BadInput(f'"{name}" can\'t be called out: use letters, no digits')
+        roster[person] = name.strip().title()
     return roster

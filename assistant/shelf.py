@@ -67,6 +67,15 @@ def load_checklist(path: str | Path) -> Loaded:
     return load(files, given, unreadable)
 
 
+def read_text(path: Path) -> str:
+    """The text of a small file that a person wrote.
+
+    Raises:
+        BadFile: it can't be read, is no file, is too big, or is not UTF-8.
+    """
+    return _read(path, _given(path))
+
+
 def _given(path: Path) -> str:
     """The path as the person gave it, without anything that a terminal would obey."""
     return shown(path.as_posix(), 4096)

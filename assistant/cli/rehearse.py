@@ -56,6 +56,9 @@ def run(given: argparse.Namespace) -> int:
     if (given.noise is None) != (given.snr is None):
         msg = "--noise and --snr go together: --noise pink --snr 15"
         raise BadInput(msg)
+    if given.snr is not None and not -20 <= given.snr <= 60:  # also no number at all (nan)
+        msg = f"--snr {given.snr} is not possible: -20 to 60 dB are"
+        raise BadInput(msg)
     loaded = shelf.load_checklist(shelf.find_checklist(given.checklist))
     script = _script(given.script, loaded.checklist.checklist)
     chosen = {**script.options, **dict(read_option(loaded, pair) for pair in given.option)}
@@ -84,11 +87,7 @@ def _script(path: Path | None, checklist: str) -> Script:
     from assistant.rehearsal.script import load_script  # noqa: PLC0415 - as above
 
     if path is not None:
-        try:
-            return load_script(path.read_text(encoding="utf-8"), str(path))
-        except (OSError, UnicodeDecodeError) as problem:
-            msg = f"{path} can't be read: {problem}"
-            raise BadInput(msg) from problem
+        return load_script(shelf.read_text(path), str(path))
     folder = files("assistant") / "rehearsal" / "data" / "en"
     own = folder / f"{checklist}.yaml"
     found = own if own.is_file() else folder / f"{DEMO}.yaml"

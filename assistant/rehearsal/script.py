@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Annotated
 
-import yaml
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field
 
-from assistant.errors import BadFile, Finding
+from assistant.errors import BadFile
+from assistant.language.located import read_yaml, validate
 
 Words = Annotated[str, Field(min_length=1, max_length=200)]
 
@@ -71,28 +71,10 @@ def load_script(text: str, file: str) -> Script:
     Raises:
         BadFile: it isn't one; says where and what is wrong.
     """
-    try:
-        script = Script.model_validate(yaml.safe_load(text))
-    except yaml.YAMLError as error:
-        mark = getattr(error, "problem_mark", None)
-        line = mark.line + 1 if mark is not None else 0
-        message = f"this is not YAML: {getattr(error, 'problem', error)}"
-        raise BadFile((Finding("error", "not-yaml", file, line, message),)) from error
-    except ValidationError as error:
-        raise BadFile(
-            tuple(
-                Finding(
-                    "error",
-                    "bad-script",
-                    file,
-                    0,
-                    f"{'.'.join(map(str, problem['loc']))}: {problem['msg']}",
-                )
-                for problem in error.errors()
-            )
-        ) from error
+    located = read_yaml(text, file)
+    script = validate(Script, located)
     for person in (script.who, script.second):
         if person not in script.people:
             message = f'"{person}" is not among the people: {", ".join(script.people)}'
-            raise BadFile((Finding("error", "bad-script", file, 0, message),))
+            raise BadFile((located.finding("bad-script", message, ("people",)),))
     return script
