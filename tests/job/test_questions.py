@@ -31,7 +31,7 @@ def test_no_question_changes_anything(asked: list[str], mode: Mode) -> None:
         assert all(isinstance(effect, Say) for effect in bench.effects)
 
 
-@pytest.mark.parametrize(("mode", "name"), ASKED)
+@pytest.mark.parametrize(("mode", "name"), sorted(ASKED))
 def test_every_question_is_answered(mode: Mode, name: str) -> None:
     """Where a question may be asked, something is said, and the state stays."""
     bench = MAKE[mode]()

@@ -111,7 +111,7 @@ def test_every_mode_can_be_reached(mode: Mode) -> None:
     assert MAKE[mode]().state.mode is mode
 
 
-@pytest.mark.parametrize(("mode", "name"), list(TABLE), ids=str)
+@pytest.mark.parametrize(("mode", "name"), sorted(TABLE), ids=str)
 def test_every_row_leads_where_it_may(mode: Mode, name: str) -> None:
     """A row of the table is acted on, not refused, and ends in one of its modes."""
     bench = MAKE[mode]()
@@ -195,7 +195,7 @@ def _without_mode(state: JobState) -> tuple[object, ...]:
     return state.progress, state.passed, state.troubles, state.notes
 
 
-@pytest.mark.parametrize("mode", [*EXCHANGES, *DICTATION, Mode.SECOND_PERSON])
+@pytest.mark.parametrize("mode", sorted({*EXCHANGES, *DICTATION, Mode.SECOND_PERSON}))
 def test_a_dropped_exchange_leaves_no_trace(mode: Mode) -> None:
     """What was begun and dropped is as if it had never been."""
     bench = MAKE[mode]()
