@@ -75,6 +75,7 @@ def account_text(account: dict[str, Any]) -> Iterator[str]:
     yield from _table("Readings", account["readings"], _reading)
     yield from _table("Torques", account["torques"], _torque)
     yield from _table("Safety stops", account["safety_stops"], _stop)
+    yield from _table("No hazard work, as the checklist says", account["hazard_reasons"], _reason)
     yield from _table("Left out", account["left_out"], _left_out)
     yield from _table("Troubles", account["troubles"], _trouble)
     yield from _table("Notes", account["notes"], _note)
@@ -115,6 +116,10 @@ def _torque(row: dict[str, Any]) -> str:
 def _stop(row: dict[str, Any]) -> str:
     tries = "" if row["tries"] == 1 else f", {row['tries']} tries"
     return f"{row['at'][11:19]} {row['stop']}: number {row['number']} by {row['via']}{tries}"
+
+
+def _reason(row: dict[str, Any]) -> str:
+    return f"{row['step']}: {_plain(row['reason'])}"
 
 
 def _left_out(row: dict[str, Any]) -> str:

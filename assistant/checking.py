@@ -1,4 +1,4 @@
-"""Everything `gloveson check` looks at: shape, sense, wording and the proof of the safety stops."""
+"""Everything `gloveson check` looks at: shape, sense, wording, hazard tags and the proof."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from assistant.checklist.loader import Loaded
 from assistant.errors import BadFile, BadInput, Finding
 from assistant.language.intent import Cost
 from assistant.language.wording import NotSpeakable, for_ear
+from assistant.safety import detection
 from assistant.safety.proof import Broken, Proof, prove
 
 MOST_SETS: Final = 4096
@@ -75,10 +76,12 @@ def check_loaded(loaded: Loaded) -> Checked:
     try:
         confirming = confirming_phrases(language)
         unspeakable = _unspeakable(language)
+        hazard_words = packaged.hazard_words(language)
     except BadInput as problem:
         finding = Finding("error", "no-language", loaded.file, 0, str(problem))
         return Checked(loaded.file, (finding,))
     found = list(rules.findings(loaded, confirming, unspeakable))
+    found.extend(detection.findings(loaded, hazard_words))
     proofs: list[tuple[str, int, Proof]] = []
     try:
         proofs = _prove_all(loaded)

@@ -15,6 +15,7 @@ from assistant.language.number_words import NumberWords, load_numbers
 from assistant.language.phrasebook import load_phrasebook
 from assistant.language.prompts import Prompts, load_prompts
 from assistant.language.wording_table import Wording, load_wording
+from assistant.safety.hazard_words import HazardWords, load_hazard_words
 from assistant.safety.stops import StopTexts, load_stops
 
 
@@ -58,6 +59,12 @@ def wording(language: str) -> Wording:
 def stop_texts(language: str) -> StopTexts:
     """The fixed texts of the safety stops."""
     return load_stops(*_text("safety", language, "stops.yaml"))
+
+
+@cache
+def hazard_words(language: str) -> HazardWords:
+    """The words by which untagged hazard work is found."""
+    return load_hazard_words(*_text("safety", language, "hazard_words.yaml"))
 
 
 class _KeysFile(BaseModel):

@@ -80,6 +80,11 @@ def account(setting: Setting, state: JobState) -> dict[str, Any]:
             {"step": e.step, "reason": e.reason, "at": e.wall, "who": e.who}
             for e in state.progress.left_out
         ],
+        "hazard_reasons": [
+            {"step": planned.id, "reason": planned.step.hazard_reason}
+            for planned in setting.plan.steps
+            if planned.step.hazard_reason is not None
+        ],
         "safety_stops": [
             {
                 "stop": p.stop,
