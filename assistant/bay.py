@@ -6,6 +6,7 @@ what the core asks. A confirmation is on disk before it is acknowledged.
 
 from __future__ import annotations
 
+import re
 import threading
 from collections.abc import Callable
 from typing import Final
@@ -13,7 +14,7 @@ from typing import Final
 from assistant.errors import AudioUnavailable, JournalUnwritable, VoiceUnavailable
 from assistant.hearing.ear import Heard as Utterance
 from assistant.hearing.ear import Nothing
-from assistant.job.admit import admitted, fillers
+from assistant.job.admit import admitted, fillers, fractions
 from assistant.job.ahead import likely_lines
 from assistant.job.effects import BeQuiet, Close, Effect, Say, line
 from assistant.job.events import Dictated, Event, Heard, Stamp, Tick, Unclear
@@ -29,6 +30,8 @@ from assistant.words import Words
 
 FULL_DUPLEX: Final = frozenset({"quiet", "freeze"})
 """What may be said while the assistant speaks, with a headset."""
+
+_BETWEEN_DIGITS: Final = re.compile(r"(?<=[0-9])(?=[0-9])")
 
 _WARN_AGAIN_S: Final = 15.0
 """How often the alarm that the record can't be written is repeated, seconds."""
@@ -138,9 +141,11 @@ class Bay:
 
     def _grammar(self, names: frozenset[str]) -> Grammar:
         filled = fillers(self.setting, self.state)
-        key = (names, *(tuple(filled.get(slot, {}).items()) for slot in ("read_back", "unit")))
+        fraction = fractions(self.setting, self.state)
+        words = (tuple(filled.get(slot, {}).items()) for slot in ("read_back", "unit"))
+        key = (names, fraction, *words)
         if key not in self._grammars:
-            self._grammars[key] = build_grammar(self._book, names, filled)
+            self._grammars[key] = build_grammar(self._book, names, filled, fractions=fraction)
         return self._grammars[key]
 
     def _tick(self) -> None:
@@ -186,7 +191,10 @@ class Bay:
     def typed_intent(self, typed: str) -> Intent | None:
         """What a typed line means: a phrase, in words or with figures and unit symbols."""
         grammar = self.grammar()
-        return grammar.match(typed) or grammar.match(self._words.spelled(typed))
+        ways = [typed, self._words.spelled(typed)]
+        if typed.replace(" ", "").isalnum():  # a challenge or a part number (56, WL118), no 12,4
+            ways.append(self._words.spelled(_BETWEEN_DIGITS.sub(" ", typed)))
+        return next(filter(None, map(grammar.match, ways)), None)
 
     def _dictation(self) -> Event | None:
         """Free speech or a typed line; "hold everything" ends it too."""
