@@ -18,8 +18,9 @@ Text = Annotated[str, Field(min_length=1, max_length=200)]
 
 # Lists of small words that become a role of the same name.
 ROLES: Final = (
-    "articles", "pronouns", "being", "modals", "adverbs", "joining", "relative", "particles",
-    "mentions", "touching", "either", "refusing", "refusing_said", "given", "fittings",
+    "articles", "pronouns", "owners", "side_of", "causing", "being", "modals", "adverbs",
+    "joining", "relative", "particles", "mentions", "touching", "either", "refusing",
+    "refusing_said", "given", "fittings",
 )  # fmt: skip
 
 
@@ -70,6 +71,9 @@ class _File(_Strict):
     harmless: list[Text]
     articles: list[Text]
     pronouns: list[Text]
+    owners: list[Text]
+    side_of: list[Text]
+    causing: list[Text]
     being: list[Text]
     modals: list[Text]
     adverbs: list[Text]
@@ -254,6 +258,8 @@ def _set_verb(lexicon: dict[tuple[str, ...], Meaning], word: str, verb: Verb) ->
 
 def _forms(name: str, irregular: Iterable[str], endings: _Endings) -> Iterator[tuple[str, str]]:
     """The forms of a verb; some that no language has are made too, and match nothing."""
+    for word in irregular:  # first: "is set" is said to be done, "is open" is not
+        yield "past", word
     yield "plain", name
     stems = {name, name.removesuffix("e"), name + name[-1]}
     if name.endswith("y"):
@@ -263,8 +269,6 @@ def _forms(name: str, irregular: Iterable[str], endings: _Endings) -> Iterator[t
             yield form, stem + ending
     for ending in endings.present:
         yield "present", name + ending
-    for word in irregular:
-        yield "past", word
 
 
 def _add_parts(

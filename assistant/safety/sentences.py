@@ -71,7 +71,7 @@ def _tokens(text: str, words: HazardWords) -> list[Token]:
     tokens = []
     at = 0
     while at < len(pieces):
-        mark, word = pieces[at]
+        mark = pieces[at][0]
         token = Token(mark, (), _NOTHING) if mark else _longest(pieces, at, words)
         tokens.append(token)
         at += max(1, len(token.words))
@@ -149,8 +149,7 @@ def _is_verb(token: Token, verb: Verb, before: Token, after: Token) -> bool:
     if verb.form in _PAST_OR_GOING and not token.can_be("fittings"):
         return True
     if verb.form == "present" and (verb.noun or token.can_be("fittings")):
-        subject = bool(before.parts) or before.can_be("pronouns")
-        return subject and after.can_be("particles")  # the tank lifts off
+        return bool(before.parts) or before.can_be("pronouns")  # the tank lifts off
     if not verb.noun and not token.can_be("fittings"):
         return True
     if token.can_be("fittings") and after.can_be("fittings"):
@@ -164,7 +163,7 @@ def _can_begin(verb: Verb, before: Token, after: Token) -> bool:
         return True
     opener = any(
         before.can_be(role)
-        for role in ("adverbs", "modals", "refusing", "pronouns", "relative", "being", "given")
+        for role in ("adverbs", "modals", "refusing", "pronouns", "relative", "given")
     )
     if opener:
         return True
