@@ -148,11 +148,13 @@ class HazardWords:
 
     Attributes:
         phrases: by first word, each phrase with its meaning, longest first.
+        beginnings: the words with which the names of parts begin.
         supplies: by hazard, what is used up in its work, as words.
     """
 
     language: str
     phrases: Mapping[str, tuple[tuple[tuple[str, ...], Meaning], ...]]
+    beginnings: frozenset[str]
     supplies: Mapping[Hazard, frozenset[tuple[str, ...]]]
 
 
@@ -183,8 +185,11 @@ def load_hazard_words(text: str, file: str) -> HazardWords:
     phrases = {
         word: tuple(sorted(found, key=lambda one: -len(one[0]))) for word, found in first.items()
     }
+    beginnings = frozenset(words[0] for words, meaning in lexicon.items() if meaning.parts)
     supplies = {hazard: frozenset(_names(entry.supplies, ())) for hazard, entry in _hazards(raw)}
-    return HazardWords(raw.language, MappingProxyType(phrases), MappingProxyType(supplies))
+    return HazardWords(
+        raw.language, MappingProxyType(phrases), beginnings, MappingProxyType(supplies)
+    )
 
 
 def _hazards(raw: _File) -> Iterator[tuple[Hazard, _HazardEntry]]:

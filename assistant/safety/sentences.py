@@ -56,18 +56,26 @@ EDGE: Final = Token("stop", (), _NOTHING)
 
 
 def read(text: str, words: HazardWords) -> tuple[Token, ...]:
-    """The text's tokens, with verbs and names of parts told apart."""
-    tokens = _named_parts(_tokens(text, words))
+    """The text's tokens, with verbs and names of parts told apart; none where no part is named."""
+    pieces = _pieces(text)
+    if not any(word in words.beginnings for _, word in pieces):
+        return ()  # most texts: nothing else in them matters then
+    tokens = _named_parts(_tokens(pieces, words))
     for index in range(len(tokens)):
         tokens[index] = _as_verb(tokens, index)
     return tuple(tokens)
 
 
-def _tokens(text: str, words: HazardWords) -> list[Token]:
+def _pieces(text: str) -> list[tuple[str, str]]:
+    """Each mark (its name, no word) and each word (no name) of the text."""
     pieces: list[tuple[str, str]] = []
     for found in _PIECE.finditer(unicodedata.normalize("NFC", text)):
         kind = found.lastgroup or ""
         pieces.append(("", _plain(found[0])) if kind == "word" else (kind, ""))
+    return pieces
+
+
+def _tokens(pieces: list[tuple[str, str]], words: HazardWords) -> list[Token]:
     tokens = []
     at = 0
     while at < len(pieces):

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import json
 
+from assistant.accounts import account_text
 from assistant.job.state import Mode
 from assistant.job.summary import account, confirmed_steps, open_things, status
-from tests.job.bench import Bench, at_step
+from tests.job.bench import ALL_HAZARDS, Bench, at_step, setting
 
 
 def test_a_released_job() -> None:
@@ -73,3 +74,19 @@ def test_what_was_left_out_is_told() -> None:
     bench.hear_any("leave_out_reason")
     (gone,) = account(bench.setting, bench.state)["left_out"]
     assert (gone["step"], gone["reason"], gone["who"]) == ("look-round", "not-needed", "mara")
+
+
+def test_a_reason_against_a_hazard_tag_is_told() -> None:
+    """Why a step that sounds like hazard work has no tag stands in the account, in both forms."""
+    reason = "Only the outside is looked at."
+    text = ALL_HAZARDS.replace(
+        'do: "Look the machine over."',
+        f'do: "Look the machine over."\n        hazard_reason: "{reason}"',
+    )
+    bench = Bench(setting(text))
+    told = account(bench.setting, bench.state)
+    assert told["hazard_reasons"] == [{"step": "look-round", "reason": reason}]
+    lines = list(account_text({**told, "seal": None}))
+    assert f"  look-round: {reason}" in lines
+    without = Bench()
+    assert account(without.setting, without.state)["hazard_reasons"] == []
