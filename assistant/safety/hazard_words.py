@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Set
 from dataclasses import dataclass, field
 from types import MappingProxyType
@@ -22,6 +23,7 @@ ROLES: Final = (
     "joining", "relative", "particles", "mentions", "touching", "either", "refusing",
     "refusing_said", "given", "fittings",
 )  # fmt: skip
+_FORMS: Final = ("plain", "present", "past", "going")
 
 
 class _Strict(BaseModel):
@@ -142,6 +144,9 @@ class Meaning:
     lookalike: bool = False
 
 
+_Lexicon = defaultdict[tuple[str, ...], Meaning]
+
+
 @dataclass(frozen=True, slots=True)
 class HazardWords:
     """The lexicon of one language.
@@ -170,12 +175,12 @@ def load_hazard_words(text: str, file: str) -> HazardWords:
     findings = tuple(_wrong(raw, located))
     if findings:
         raise BadFile(tuple(sorted(findings, key=lambda f: f.line)))
-    lexicon: dict[tuple[str, ...], Meaning] = {}
+    lexicon: _Lexicon = defaultdict(Meaning)
     for role in ROLES:
         for phrase in getattr(raw, role):
             endings = raw.endings.plural if role == "fittings" else []
             for words in _names([phrase], endings):
-                lexicon.setdefault(words, Meaning()).roles.add(role)
+                lexicon[words].roles.add(role)
     _add_verbs(lexicon, raw)
     for hazard, entry in _hazards(raw):
         _add_parts(lexicon, raw, hazard, entry)
@@ -242,23 +247,17 @@ def _names(patterns: Iterable[str], plural: Iterable[str]) -> Iterator[tuple[str
                 yield (*words[:-1], words[-1] + ending)
 
 
-def _add_verbs(lexicon: dict[tuple[str, ...], Meaning], raw: _File) -> None:
-    tables = ((raw.work, True), (raw.special, False))
-    for table, work in tables:
+def _add_verbs(lexicon: _Lexicon, raw: _File) -> None:
+    """Each verb in its forms; the first verb with a form keeps it: work goes before harmless."""
+    harmless = dict.fromkeys(raw.harmless, _VerbEntry(noun=True))
+    for table, work in ((raw.work, True), (raw.special, False), (harmless, False)):
         for name, entry in table.items():
+            particles = frozenset(entry.with_)
+            verbs = {form: Verb(name, form, work, particles, entry.noun) for form in _FORMS}
             for form, word in _forms(name, entry.past, raw.endings):
-                verb = Verb(name, form, work, frozenset(entry.with_), entry.noun)
-                _set_verb(lexicon, word, verb)
-    for name in raw.harmless:
-        for form, word in _forms(name, (), raw.endings):
-            _set_verb(lexicon, word, Verb(name, form, work=False, particles=frozenset(), noun=True))
-
-
-def _set_verb(lexicon: dict[tuple[str, ...], Meaning], word: str, verb: Verb) -> None:
-    """The first verb with this form keeps it: work goes before harmless."""
-    meaning = lexicon.setdefault((word,), Meaning())
-    if meaning.verb is None:
-        meaning.verb = verb
+                meaning = lexicon[(word,)]
+                if meaning.verb is None:
+                    meaning.verb = verbs[form]
 
 
 def _forms(name: str, irregular: Iterable[str], endings: _Endings) -> Iterator[tuple[str, str]]:
@@ -276,11 +275,9 @@ def _forms(name: str, irregular: Iterable[str], endings: _Endings) -> Iterator[t
         yield "present", name + ending
 
 
-def _add_parts(
-    lexicon: dict[tuple[str, ...], Meaning], raw: _File, hazard: Hazard, entry: _HazardEntry
-) -> None:
+def _add_parts(lexicon: _Lexicon, raw: _File, hazard: Hazard, entry: _HazardEntry) -> None:
     for words in _names(entry.lookalikes, raw.endings.plural):
-        lexicon.setdefault(words, Meaning()).lookalike = True
+        lexicon[words].lookalike = True
     for group in entry.parts:
         parts = Parts(
             hazard,
@@ -292,4 +289,4 @@ def _add_parts(
             frozenset(_names(group.another, raw.endings.plural)),
         )
         for words in _names(group.names, raw.endings.plural):
-            lexicon.setdefault(words, Meaning()).parts.append(parts)
+            lexicon[words].parts.append(parts)
