@@ -25,9 +25,16 @@ class _Model(BaseModel):
 
 
 class Bar(_Model):
-    """The least evidence for one cost class."""
+    """The least evidence for one cost class.
+
+    Attributes:
+        confidence: of the engine, 0 to 1.
+        agreement: share of the decodings that mean the same, where an engine decodes repeatedly.
+        snr_db: speech against the room.
+    """
 
     confidence: Annotated[float, Field(ge=0, le=1)]
+    agreement: Annotated[float, Field(ge=0, le=1)] = 0.0
     snr_db: float
 
 
@@ -99,6 +106,9 @@ def judge(
     bar = bars.bars[cost]
     if recognized.confidence < bar.confidence:
         return Judgment("unclear", f"confidence {recognized.confidence:.2f} < {bar.confidence:.2f}")
+    agreement = recognized.details.get("agreement", 1.0)
+    if agreement < bar.agreement:
+        return Judgment("unclear", f"agreement {agreement:.2f} < {bar.agreement:.2f}")
     if snr_db is not None and snr_db < bar.snr_db:
         return Judgment("unclear", f"{snr_db:.0f} dB over the room < {bar.snr_db:.0f} dB")
     return Judgment("accepted")

@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.hearing.acceptance import Bar, EngineBars, judge, shipped_bars
+from assistant.hearing.acceptance import (
+    Bar,
+    EngineBars,
+    Weight,
+    Weights,
+    judge,
+    shipped_bars,
+)
 from assistant.hearing.engines import Recognized
 from assistant.language.intent import Cost, Intent
 
@@ -27,6 +35,7 @@ def test_shipped_bars_never_fall_with_cost(engine: str) -> None:
     assert bars.origin
     for cheap, dear in pairwise(Cost):
         assert bars.bars[dear].confidence >= bars.bars[cheap].confidence
+        assert bars.bars[dear].agreement >= bars.bars[cheap].agreement
         assert bars.bars[dear].snr_db >= bars.bars[cheap].snr_db
 
 
@@ -48,6 +57,27 @@ def test_speech_too_near_the_noise_is_unclear() -> None:
     judged = judge(BARS, Recognized("x", 1.0), INTENT, Cost.READ_BACK, 3.0)
     assert judged.verdict == "unclear"
     assert judged.why == "3 dB over the room < 8 dB"
+
+
+def test_decodings_that_disagree_are_unclear() -> None:
+    """High confidence does not serve where the repeated decodings differ too much."""
+    bars = EngineBars(
+        origin="made up",
+        bars={cost: Bar(confidence=0.5, agreement=0.75, snr_db=0.0) for cost in Cost},
+    )
+    torn = Recognized("x", 0.9, {"agreement": 0.5})
+    judged = judge(bars, torn, INTENT, Cost.VALUE, 30.0)
+    assert (judged.verdict, judged.why) == ("unclear", "agreement 0.50 < 0.75")
+    sure = Recognized("x", 0.9, {"agreement": 0.75})
+    assert judge(bars, sure, INTENT, Cost.VALUE, 30.0).verdict == "accepted"
+
+
+def test_weights_are_a_logistic_function() -> None:
+    """Confidence is 1/(1+exp(-(bias + sum of factor times kept value))) (arithmetic)."""
+    weights = Weights(bias=1.0, weights={"fit": Weight(factor=2.0, low=-1.0, high=0.5)})
+    assert weights.confidence({"fit": 0.25}) == pytest.approx(1 / (1 + math.exp(-1.5)))
+    assert weights.confidence({"fit": 9.0}) == pytest.approx(1 / (1 + math.exp(-2.0)))
+    assert weights.confidence({"other": 9.0}) == 0.0
 
 
 def test_unmeasured_noise_does_not_stop_a_command() -> None:
