@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from assistant.hearing.level import measure
 from assistant.hearing.source import FRAME_S
 
 Detector = Callable[[bytes], float]
@@ -14,6 +15,10 @@ Detector = Callable[[bytes], float]
 
 PRE_ROLL_S: Final = 0.5
 """Sound kept from before the detector fired, so that the first word is never cut."""
+
+FAINT_DBFS: Final = -62.0
+"""Fainter than this is no voice that a recognizer could use: speech at a boom microphone lies
+near -25 dBFS, and its weakest sounds some 30 dB lower (common practice, no source)."""
 
 _ON: Final = 0.5
 _OFF: Final = 0.35
@@ -33,6 +38,8 @@ class SileroDetector:
 
     def __call__(self, frame: bytes) -> float:
         """How likely the frame holds a voice, 0 to 1."""
+        if measure(frame).dbfs < FAINT_DBFS:
+            return 0.0  # a quiet room costs no work
         return float(self._model(frame))
 
     def reset(self) -> None:

@@ -48,6 +48,18 @@ def fillers(setting: Setting, state: JobState) -> Fillers:
     return filled
 
 
+_FRACTION_UNITS = frozenset({"in", "turn"})
+"""Units that the trade measures in fractions (common practice, no source)."""
+
+
+def fractions(setting: Setting, state: JobState) -> bool:
+    """Whether a number may be a fraction now; three eighths of a millimeter is a mishearing."""
+    planned = state.step(setting)
+    if planned is None:
+        return False
+    return any(reading.unit in _FRACTION_UNITS for reading in planned.step.readings)
+
+
 def _units_of(setting: Setting, step: Step) -> Mapping[str, tuple[str, ...]]:
     """Units of what the step asks for, and others of its kind that don't sound like them.
 

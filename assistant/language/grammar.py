@@ -102,7 +102,11 @@ class Grammar:
 
 
 def build_grammar(
-    book: Phrasebook, admitted: Iterable[str], fillers: Fillers | None = None
+    book: Phrasebook,
+    admitted: Iterable[str],
+    fillers: Fillers | None = None,
+    *,
+    fractions: bool = True,
 ) -> Grammar:
     """The grammar of these intents.
 
@@ -111,6 +115,7 @@ def build_grammar(
         admitted: names of intents.
         fillers: ways to fill slots from the state of the job, {slot: {canonical: ways}}; for
             a slot that the phrasebook has a table for, they stand instead of it.
+        fractions: whether a number may be a fraction here.
 
     Raises:
         BadInput: an unknown intent, or a slot that nothing fills.
@@ -119,7 +124,7 @@ def build_grammar(
     if unknown := sorted(wanted - book.intents.keys()):
         raise BadInput(f"the phrasebook has no intent {', '.join(unknown)}")
     order = tuple(name for name in book.intents if name in wanted)
-    filled = _fill(book, order, fillers or {})
+    filled = _fill(book, order, fillers or {}, fractions=fractions)
     patterns = patterns_of(book, order, filled)
     words = {word for p in patterns for word in words_of(p.expression)}
     return Grammar(
@@ -131,9 +136,11 @@ def build_grammar(
     )
 
 
-def _fill(book: Phrasebook, order: Iterable[str], fillers: Fillers) -> dict[str, Filled]:
+def _fill(
+    book: Phrasebook, order: Iterable[str], fillers: Fillers, *, fractions: bool
+) -> dict[str, Filled]:
     """What stands in each slot that these intents use."""
-    rules = rule_slots(book.numbers) if book.numbers is not None else {}
+    rules = rule_slots(book.numbers, fractions=fractions) if book.numbers is not None else {}
     filled: dict[str, Filled] = {}
     for intent in order:
         for text in book.intents[intent].phrases:

@@ -149,28 +149,36 @@ class NumberWords:
         return Rule("below_hundred", _trie(by_first))
 
     @cached_property
-    def number(self) -> Expression:
-        """Any number that a reading may have."""
+    def whole(self) -> Expression:
+        """A whole number: digit by digit, or as it is counted."""
         zero = phrase(" ".join(self.digits["0"][0]))
         hundred = Rule("hundreds", choice([phrase(" ".join(w)) for w in self.hundreds.values()]))
         cardinal = Rule(
             "whole",
             Choice((zero, self.below_hundred, Run((hundred, optional(self.below_hundred))))),
         )
-        whole = Choice((Repeat(self.digit, 1, MOST_DIGITS), cardinal))
+        return Choice((Repeat(self.digit, 1, MOST_DIGITS), cardinal))
+
+    @cached_property
+    def decimal(self) -> Expression:
+        """Any number without a fraction: nobody measures three eighths of a millimeter."""
         point = choice([phrase(" ".join(way)) for way in self.point])
-        decimal = Run((whole, optional(Run((point, Repeat(self.digit, 1, MOST_DECIMALS))))))
+        return Run((self.whole, optional(Run((point, Repeat(self.digit, 1, MOST_DECIMALS))))))
+
+    @cached_property
+    def number(self) -> Expression:
+        """Any number that a reading may have."""
         if not self.fractions:
-            return decimal
+            return self.decimal
         fraction = Rule("fraction", _trie_of(self.proper_fractions))
-        options: list[Expression] = [decimal, fraction]
+        options: list[Expression] = [self.decimal, fraction]
         if self.and_:
             joined = choice([phrase(" ".join(way)) for way in self.and_])
             articles = self.after_and.keys() - self.proper_fractions.keys()
             rest = (
                 (fraction, _trie_of(dict.fromkeys(sorted(articles)))) if articles else (fraction,)
             )
-            options.append(Run((whole, joined, choice(rest))))
+            options.append(Run((self.whole, joined, choice(rest))))
         return Choice(tuple(options))
 
     @cached_property

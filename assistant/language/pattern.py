@@ -87,12 +87,18 @@ def table_slot(slot: str, table: Mapping[str, Iterable[str]]) -> Filled:
     return Filled(slot, expression, lambda words: meanings.get(words, ()), ways)
 
 
-def rule_slots(numbers: NumberWords) -> dict[str, Filled]:
-    """The slots that are open: numbers, counts, challenge numbers and part numbers."""
+def rule_slots(numbers: NumberWords, *, fractions: bool = True) -> dict[str, Filled]:
+    """The slots that are open: numbers, counts, challenge numbers and part numbers.
+
+    Args:
+        numbers: of the language.
+        fractions: whether a number may be a fraction.
+    """
 
     def number(words: Words) -> tuple[str, ...]:
         value = parse_number(words, numbers)
-        return () if value is None else (number_text(value),)
+        text = "" if value is None else number_text(value)
+        return (text,) if text and (fractions or "/" not in text) else ()
 
     def cardinal(words: Words) -> tuple[str, ...]:
         value = numbers.cardinals.get(words)
@@ -108,7 +114,7 @@ def rule_slots(numbers: NumberWords) -> dict[str, Filled]:
 
     digit = numbers.digit
     return {
-        "number": Filled("number", numbers.number, number, {}),
+        "number": Filled("number", numbers.number if fractions else numbers.decimal, number, {}),
         "cardinal": Filled("cardinal", numbers.below_hundred, cardinal, {}),
         "challenge": Filled("challenge", Repeat(digit, 2, 2), figures, {}),
         "digits": Filled("digits", Repeat(digit, 1, None), figures, {}),
