@@ -4,21 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any
 
 from assistant import packaged, shelf
 from assistant.checklist import rules
 from assistant.checklist.crosscheck import EACH
-from assistant.checklist.expand import expand, option_sets, options_text
+from assistant.checklist.expand import candidates
 from assistant.checklist.loader import Loaded
 from assistant.errors import BadFile, BadInput, Finding
 from assistant.language.intent import Cost
 from assistant.language.wording import NotSpeakable, for_ear
 from assistant.safety import detection
-from assistant.safety.proof import Broken, Proof, prove
-
-MOST_SETS: Final = 4096
-"""Choices of options walked one by one; more of them are an error, never a pass."""
+from assistant.safety.proof import MOST_STATES, Broken, prove_checklist
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,18 +79,20 @@ def check_loaded(loaded: Loaded) -> Checked:
         return Checked(loaded.file, (finding,))
     found = list(rules.findings(loaded, confirming, unspeakable))
     found.extend(detection.findings(loaded, hazard_words))
-    proofs: list[tuple[str, int, Proof]] = []
-    try:
-        proofs = _prove_all(loaded)
-    except BadInput as problem:
-        found.append(Finding("error", "not-proved", loaded.file, 0, str(problem)))
-    found.extend(_findings(loaded, proofs))
+    proof = prove_checklist(loaded)
+    found.extend(_finding(loaded, broken) for broken in proof.broken)
+    if not proof.complete:
+        message = (
+            f"not proved: more than {MOST_STATES} states; use fewer options that decide about the "
+            "same steps"
+        )
+        found.append(Finding("error", "not-proved", loaded.file, 0, message))
     return Checked(
         loaded.file,
         tuple(found),
-        steps=max((steps for _, steps, _ in proofs), default=0),
-        paths=sum(proof.paths for _, _, proof in proofs),
-        states=sum(proof.states for _, _, proof in proofs),
+        steps=len(candidates(loaded)),
+        paths=proof.paths,
+        states=proof.states,
     )
 
 
@@ -121,29 +120,7 @@ def _unspeakable(language: str) -> Callable[[str], str | None]:
     return problem
 
 
-def _prove_all(loaded: Loaded) -> list[tuple[str, int, Proof]]:
-    """Each choice of options with its number of steps and its proof."""
-    proofs = []
-    for chosen in option_sets(loaded, MOST_SETS):
-        try:
-            plan = expand(loaded, chosen)
-        except BadInput:  # no step applies: the rules say so
-            continue
-        proofs.append((options_text(plan.options), len(plan.steps), prove(plan)))
-    return proofs
-
-
-def _findings(loaded: Loaded, proofs: list[tuple[str, int, Proof]]) -> list[Finding]:
-    """Each broken invariant once, with the first choice of options that shows it."""
-    seen: dict[tuple[str, str], Finding] = {}
-    for options, _, proof in proofs:
-        for broken in proof.broken:
-            key = (broken.code, broken.step.id if broken.step is not None else "")
-            seen.setdefault(key, _finding(loaded, options, broken))
-    return list(seen.values())
-
-
-def _finding(loaded: Loaded, options: str, broken: Broken) -> Finding:
+def _finding(loaded: Loaded, broken: Broken) -> Finding:
     step = broken.step
     return Finding(
         "error",
@@ -151,7 +128,7 @@ def _finding(loaded: Loaded, options: str, broken: Broken) -> Finding:
         step.file if step is not None else loaded.file,
         step.line if step is not None else 0,
         f"{step.id if step is not None else 'release'}: {broken.message}",
-        (f"options {options}", *broken.path),
+        broken.path,
     )
 
 

@@ -1,24 +1,46 @@
-"""The proof: every path through a checklist, walked over the abstract hazard states.
+"""The proof: no path through a checklist passes a hazard wrongly or leaves something off.
 
-One call walks one choice of options. Optional steps are both done and left out; a step that may
-be left out touches no hazard, so the walk is over the hazard states that can be reached.
+Walked exhaustively (`walk`) over the abstract state: the three hazards together, since battery
+and fuel depend on each other, and each item of the off-list by itself. A smell, a leak, a break
+or a hand-over may come between any two steps; a correction or going back only leads to states
+that were reached before.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
 
-from assistant.checklist.model import FluidTag
+from assistant.checklist.expand import Candidate, candidates, option_text
+from assistant.checklist.loader import Loaded
+from assistant.checklist.model import FluidTag, OptionValue
+from assistant.checklist.offlist import OffList, Refused
 from assistant.checklist.plan import Plan, PlannedStep
 from assistant.safety.hazards import (
+    Condition,
+    Hazard,
     HazardState,
     Stop,
     after_step,
     after_stop,
+    doubt,
     due_stop,
     forbidden,
 )
+from assistant.safety.walk import (
+    Breach,
+    Move,
+    Rule,
+    TooManyStates,
+    Trail,
+    Walk,
+    count_paths,
+    walk,
+)
+
+MOST_STATES: Final = 2_000_000
+"""States looked at before the proof gives up; giving up is an error, never a pass."""
 
 BROKEN: Mapping[str, str] = {
     "needs-battery-isolated": "this needs the battery isolated, and on this path it is not: a "
@@ -37,6 +59,9 @@ BROKEN: Mapping[str, str] = {
     "that is closed, so the job would be stuck there: reopen only steps that close, prove or look",
     "optional-hazard": "a step that touches a hazard can't be optional: leaving it out would "
     "change what is safe; use an option (when) instead (I3)",
+    "still-off": "{item} came off and is still off at the end on this path; name it under back "
+    "where it goes on (I2)",
+    "back-without-off": "{item} goes back on, but on this path it is not off, or fewer are off",
 }
 
 
@@ -46,9 +71,10 @@ class Broken:
 
     Attributes:
         code: key of BROKEN.
-        step: the step at which it breaks; None at the release.
+        step: the step at which it breaks, or that took off what is still off; None at the
+            release.
         message: what is wrong and what would be right.
-        path: steps and stops that lead there, as a person can follow them.
+        path: options, steps and stops that lead there, as a person can follow them.
     """
 
     code: str
@@ -59,121 +85,201 @@ class Broken:
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """What the walk found.
+    """What the walks found.
 
     Attributes:
         broken: each broken invariant once, with one path that breaks it.
-        paths: how many ways through the plan there are (done or left out, for optional steps).
-        states: how many different (step, hazard state) pairs were explored.
+        paths: how many ways through the checklist there are: choices of options, steps left out.
+        states: how many (step, options, state) triples were explored.
+        complete: False when the bound was met: then nothing is proved.
     """
 
     broken: tuple[Broken, ...]
     paths: int
     states: int
+    complete: bool = True
 
 
-@dataclass
-class _Walk:
-    """Reachable hazard states before the next step, each with one path to it."""
-
-    reached: dict[HazardState, tuple[str, ...]] = field(default_factory=lambda: {HazardState(): ()})
-    broken: dict[tuple[str, str], Broken] = field(default_factory=dict)
-    states: int = 0
-
-    def take(self, step: PlannedStep | None) -> None:
-        """Pass the stops before a step (or the release), do it, note what breaks."""
-        after: dict[HazardState, tuple[str, ...]] = {}
-        for state, path in self.reached.items():
-            self.states += 1
-            passed, trail = _through_stops(state, step)
-            reason = forbidden(passed, step.step.hazards if step is not None else None)
-            if reason is not None:
-                self._note(reason, step, passed, (*path, *trail))
-            if step is None:
-                continue
-            done = after_step(passed, step.step.hazards)
-            after.setdefault(done, (*path, *trail, *_told(step)))
-        self.reached = after or self.reached
-
-    def _note(
-        self, reason: str, step: PlannedStep | None, state: HazardState, path: tuple[str, ...]
-    ) -> None:
-        where = step.id if step is not None else ""
-        if (reason, where) in self.broken:
-            return
-        tags = step.step.hazards if step is not None else None
-        tag = (tags.fuel if reason.startswith("fuel") else tags.brake) if tags else None
-        message = BROKEN[reason].format(
-            tag=tag.value if tag is not None else "",
-            wants="close" if tag is not None and tag.value == "prove" else "open",
-            open=", ".join(f"{h.value} {state.of(h).plain}" for h in state.open_ones()),
-        )
-        end = f"step {step.number}, {step.id}" if step is not None else "release"
-        self.broken[reason, where] = Broken(reason, step, message, (*path, end))
+def prove(plan: Plan, bound: int = MOST_STATES) -> Proof:
+    """Prove one choice of options."""
+    steps = tuple(Candidate(planned, (), "") for planned in plan.steps)
+    return _prove(steps, {}, bound)
 
 
-def prove(plan: Plan) -> Proof:
-    """Walk one choice of options to its end."""
-    walk = _Walk()
-    paths = 1
-    for step in plan.steps:
-        if step.step.optional:
-            paths *= 2
-            tags = step.step.hazards
-            if tags.battery or tags.fuel or tags.brake:
-                message = BROKEN["optional-hazard"]
-                told = (f"step {step.number}, {step.id}, left out",)
-                broken = Broken("optional-hazard", step, message, told)
-                walk.broken["optional-hazard", step.id] = broken
-        walk.take(step)
-    for broken in _dead_ends(plan):
-        walk.broken[broken.code, broken.step.id if broken.step is not None else ""] = broken
-    walk.take(None)
-    return Proof(tuple(walk.broken.values()), paths, walk.states)
+def prove_checklist(loaded: Loaded, bound: int = MOST_STATES) -> Proof:
+    """Prove every choice of options at once."""
+    options = {
+        name: (option.default, *(v for v in option.values or (True, False) if v != option.default))
+        for name, option in loaded.checklist.options.items()
+    }
+    return _prove(candidates(loaded), options, bound)
 
 
-_DONE_AGAIN = (None, FluidTag.CLOSE, FluidTag.PROVE)
+def _prove(
+    steps: Sequence[Candidate], options: Mapping[str, tuple[OptionValue, ...]], bound: int
+) -> Proof:
+    broken = [*_optional_hazards(steps), *_dead_ends(steps)]
+    states = 0
+    try:
+        for found in _walks(steps, options, bound):
+            states += found[1]
+            broken.extend(found[0])
+    except TooManyStates:
+        return Proof(tuple(broken), 0, bound, complete=False)
+    unique = {(b.code, b.step.id if b.step else "", b.message): b for b in broken}
+    return Proof(tuple(unique.values()), count_paths(steps, options), states)
 
 
-def _dead_ends(plan: Plan) -> Iterator[Broken]:
-    """Steps that a mended trouble would reopen after what they need is over."""
-    by_id = {planned.id: planned for planned in plan.steps}
-    for source in plan.steps:
-        for name in source.step.reopens:
-            again = by_id.get(name)
-            if again is None:
-                continue
-            tags = again.step.hazards
-            if tags.battery or tags.fuel not in _DONE_AGAIN or tags.brake not in _DONE_AGAIN:
-                message = BROKEN["reopens-hazard-work"].format(reopened=again.id)
-                told = (
-                    f"step {source.number}, {source.id}: trouble",
-                    *_told(again),
-                    "trouble is cleared once that is closed",
-                )
-                yield Broken("reopens-hazard-work", source, message, told)
+def _walks(
+    steps: Sequence[Candidate], options: Mapping[str, tuple[OptionValue, ...]], bound: int
+) -> Iterator[tuple[list[Broken], int]]:
+    """One walk for the hazards, then one for each thing that comes off."""
+    touching = [c for c in steps if _touches(c.planned)]
+    hazards = walk(touching, options, HazardState(), _hazard_rule, bound)
+    yield [_hazard_broken(breach) for breach in hazards.breaches.values()], hazards.states
+    named: dict[str, list[Candidate]] = {}
+    for candidate in steps:
+        step = candidate.planned.step
+        for item in dict.fromkeys([*(o.item for o in step.off), *(b.item for b in step.back)]):
+            named.setdefault(item, []).append(candidate)
+    for item, moving in named.items():
+        off: Walk[OffList] = walk(moving, options, OffList(), _off_rule(item), bound)
+        yield [_off_broken(item, breach, moving) for breach in off.breaches.values()], off.states
 
 
-def _through_stops(
-    state: HazardState, step: PlannedStep | None
-) -> tuple[HazardState, tuple[str, ...]]:
-    """Pass every stop that is due before a step; the release stop itself ends the job."""
+def _touches(planned: PlannedStep) -> bool:
+    tags = planned.step.hazards
+    return tags.battery is not None or tags.fuel is not None or tags.brake is not None
+
+
+def _hazard_rule(state: HazardState, step: PlannedStep | None) -> Iterator[Move[HazardState]]:
+    """Pass the stops, do the step; before it, any hazard may come into doubt."""
+    yield _hazard_move(state, step, ())
+    for hazard in Hazard:
+        doubted = doubt(state, hazard, even_if_safe=True)
+        if doubted != state:
+            yield _hazard_move(doubted, step, (f"{hazard.value} comes into doubt",))
+
+
+def _hazard_move(
+    state: HazardState, step: PlannedStep | None, told: tuple[str, ...]
+) -> Move[HazardState]:
     tags = step.step.hazards if step is not None else None
-    trail: list[str] = []
-    while (stop := due_stop(state, tags)) not in (None, Stop.RELEASE):
-        if stop is None:
+    trail = list(told)
+    while True:
+        stop = due_stop(state, tags)
+        if stop is None or stop is Stop.RELEASE:
             break
         trail.append(f"safety stop {stop.value}")
         state = after_stop(state, stop, releasing=step is None)
-    return state, tuple(trail)
+    reason = forbidden(state, tags)
+    if step is None or tags is None:
+        return Move(None, tuple(trail), reason)
+    trail.append(_told(step))
+    return Move(after_step(_repaired(state, reason), tags), tuple(trail), reason)
 
 
-def _told(step: PlannedStep) -> tuple[str, ...]:
-    """A step is part of a counterexample only if it touches a hazard."""
+def _repaired(state: HazardState, reason: str | None) -> HazardState:
+    """The state that the author must have meant, so that one breach doesn't bring others."""
+    if reason == "needs-battery-isolated":
+        return replace(state, battery=Condition.OPEN)
+    if reason == "fuel-not-open" and state.fuel is Condition.OPEN:
+        return replace(state, fuel=Condition.CLOSED_UNPROVEN)
+    if reason == "brake-not-open" and state.brake is Condition.OPEN:
+        return replace(state, brake=Condition.CLOSED_UNPROVEN)
+    return state
+
+
+def _told(step: PlannedStep) -> str:
     tags = step.step.hazards
     named = [
         f"{hazard} {tag.value}"
         for hazard, tag in (("battery", tags.battery), ("fuel", tags.fuel), ("brake", tags.brake))
         if tag is not None
     ]
-    return (f"step {step.number}, {step.id}: {', '.join(named)}",) if named else ()
+    return f"step {step.id}: {', '.join(named)}"
+
+
+def _path(trail: Trail, end: str) -> tuple[str, ...]:
+    chosen = ", ".join(f"{name}={option_text(value)}" for name, value in trail.options())
+    lines = trail.lines()
+    return (f"options {chosen or 'any'}", *lines, *([end] if end else []))
+
+
+def _hazard_broken(breach: Breach[HazardState]) -> Broken:
+    step = breach.step
+    tags = step.step.hazards if step is not None else None
+    tag = (tags.fuel if breach.code.startswith("fuel") else tags.brake) if tags else None
+    message = BROKEN[breach.code].format(
+        tag=tag.value if tag is not None else "",
+        wants="close" if tag is FluidTag.PROVE else "open",
+        open=", ".join(f"{h.value} {breach.state.of(h).plain}" for h in breach.state.open_ones()),
+    )
+    return Broken(breach.code, step, message, _path(breach.trail, "" if step else "release"))
+
+
+def _off_rule(item: str) -> Rule[OffList]:
+    """The off-list seen by one item alone."""
+
+    def rule(state: OffList, step: PlannedStep | None) -> Iterator[Move[OffList]]:
+        if step is None:
+            yield Move(None, (), "still-off" if state.open_items() else None)
+            return
+        after = state
+        for gone in step.step.off:
+            if gone.item == item:
+                after = after.take_off(item, gone.count, gone.how)
+        for back in step.step.back:
+            if back.item == item:
+                returned = after.put_back(item, back.count, new=True)
+                if isinstance(returned, Refused):
+                    yield Move(OffList(), (f"step {step.id}: {item} back",), "back-without-off")
+                    return
+                after = returned
+        said = "back" if any(b.item == item for b in step.step.back) else "off"
+        yield Move(after, (f"step {step.id}: {item} {said}",))
+
+    return rule
+
+
+def _off_broken(item: str, breach: Breach[OffList], moving: Sequence[Candidate]) -> Broken:
+    step = breach.step
+    if step is None:  # told where it came off, since that is what the author looks for
+        taken = [c.planned for c in moving if any(o.item == item for o in c.planned.step.off)]
+        step = taken[-1] if taken else None
+    message = BROKEN[breach.code].format(item=f'"{item}"')
+    end = "release" if breach.step is None else ""
+    return Broken(breach.code, step, message, _path(breach.trail, end))
+
+
+def _optional_hazards(steps: Sequence[Candidate]) -> Iterator[Broken]:
+    for candidate in steps:
+        planned = candidate.planned
+        if planned.step.optional and _touches(planned):
+            told = (f"step {planned.id} left out",)
+            yield Broken("optional-hazard", planned, BROKEN["optional-hazard"], told)
+
+
+_DONE_AGAIN = (None, FluidTag.CLOSE, FluidTag.PROVE)
+
+
+def _dead_ends(steps: Sequence[Candidate]) -> Iterator[Broken]:
+    """Steps that a mended trouble would reopen after what they need is over."""
+    by_name: dict[str, list[PlannedStep]] = {}
+    for candidate in steps:
+        by_name.setdefault(candidate.planned.id, []).append(candidate.planned)
+        if candidate.planned.step.step != candidate.planned.id:
+            by_name.setdefault(candidate.planned.step.step, []).append(candidate.planned)
+    for candidate in steps:
+        source = candidate.planned
+        for name in source.step.reopens:
+            for again in by_name.get(name, []):
+                tags = again.step.hazards
+                if tags.battery or tags.fuel not in _DONE_AGAIN or tags.brake not in _DONE_AGAIN:
+                    message = BROKEN["reopens-hazard-work"].format(reopened=again.id)
+                    told = (
+                        f"step {source.id}: trouble",
+                        _told(again),
+                        "trouble is cleared once that is closed",
+                    )
+                    yield Broken("reopens-hazard-work", source, message, told)
