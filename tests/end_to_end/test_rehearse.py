@@ -208,7 +208,7 @@ def test_check_prints_its_findings() -> None:
     checked = ran.json()
     assert misfit(checked, [CHECK]) == ""
     assert [one["ok"] for one in checked] == [True, True]
-    assert all(one["paths_proved"] >= 1 and one["states_explored"] > 5 for one in checked)
+    assert all(one["paths_proved"] >= 1 and one["states_explored"] > 1 for one in checked)
     assert ran.err == ""
 
 
