@@ -18,8 +18,8 @@ from typing import Any
 
 from assistant.errors import JournalUnwritable
 from assistant.hearing.ear import Heard, Nothing, Speech
+from assistant.hearing.lines import Grammar
 from assistant.job.events import Clip
-from assistant.language.grammar import Grammar
 
 _SECOND = 32_000  # bytes of 16 kHz mono s16le
 _WORD_S = 0.4

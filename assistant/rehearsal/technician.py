@@ -188,12 +188,17 @@ def _inside(reading: Reading) -> Fraction:
     low = reading.at_least.to(unit).value if reading.at_least is not None else None
     high = reading.at_most.to(unit).value if reading.at_most is not None else None
     if low is not None and high is not None:
-        return _as_a_gauge_shows((low + high) / 2)
-    if low is not None:
-        return low
-    return high if high is not None else Fraction(1)
+        return _as_a_gauge_shows((low + high) / 2, low, high, places=1)
+    one = low if low is not None else high
+    return Fraction(1) if one is None else _as_a_gauge_shows(one, low, high, places=0)
 
 
-def _as_a_gauge_shows(value: Fraction) -> Fraction:
-    """To one decimal."""
-    return Fraction(round(value * 10), 10)
+def _as_a_gauge_shows(
+    value: Fraction, low: Fraction | None, high: Fraction | None, places: int
+) -> Fraction:
+    """The value to as few decimals as keep it within the limits, at least this many."""
+    for more in range(places, places + 5):
+        shown = Fraction(round(value * 10**more), 10**more)
+        if (low is None or shown >= low) and (high is None or shown <= high):
+            return shown
+    return value
