@@ -72,7 +72,7 @@ def test_what_cannot_be_said_aloud_is_found(text: str) -> None:
 
 def test_too_many_choices_are_an_error_never_a_pass(monkeypatch: pytest.MonkeyPatch) -> None:
     """What can't be walked through is not called proved."""
-    monkeypatch.setattr(checking, "MOST_SETS", 3)
+    monkeypatch.setattr(checking, "MOST_STATES", 3)
     checked = check_file("raised-handlebar")
     assert [finding.code for finding in checked.findings if finding.level == "error"] == [
         "not-proved"

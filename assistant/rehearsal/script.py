@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -59,10 +60,30 @@ class Script(_Strict):
     leave_out: tuple[Words, ...] = ()
     moments: tuple[Moment, ...] = ()
 
+    def for_steps(self, here: Collection[str], anywhere: Collection[str]) -> Script:
+        """Without moments at steps that the chosen options leave away.
+
+        Args:
+            here: ids of the steps of this job.
+            anywhere: names of the checklist's steps, whatever the options; a moment at a step
+                that is not among them stays, so that the mistake is found.
+        """
+        kept = tuple(
+            moment
+            for moment in self.moments
+            if moment.step in here or not any(_is_of(moment.step, name) for name in anywhere)
+        )
+        return self.model_copy(update={"moments": kept})
+
     def without_moments(self, checklist: str) -> Script:
         """The same people for another checklist: they only do what they are asked."""
         changed = {"checklist": checklist, "moments": (), "readings": {}, "leave_out": ()}
         return self.model_copy(update={**changed, "options": {}})
+
+
+def _is_of(step: str, name: str) -> bool:
+    """Whether a step's id is this name, or this name with the side that it is repeated for."""
+    return step == name or step.startswith(f"{name}-")
 
 
 def load_script(text: str, file: str) -> Script:

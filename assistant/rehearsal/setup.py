@@ -69,7 +69,10 @@ def play_on(stage: Stage) -> dict[str, Any]:
         try:
             played = Rehearsal(
                 job,
-                stage.script,
+                stage.script.for_steps(
+                    {planned.id for planned in job.setting.plan.steps},
+                    {step.step for _, _, step in stage.checklist.steps()},
+                ),
                 cast=Cast(stage.script.people, second_voice),
                 ear=WatchedEar(room, engine),
                 room=room,

@@ -55,11 +55,6 @@ def test_a_step_that_makes_sense_has_no_finding() -> None:
         ("crush washer, new: true", "crush washer", ("error", "single-use")),
         (", single_use: true", "", ("warning", "single-use-unmarked")),
         ("reopens: [drain-plug]", "reopens: [drian-plug]", ("error", "unknown-step")),
-        ("back: [{item: drain plug}, ", "back: [", ("error", "still-off")),
-        ("off: [{item: drain plug}, ", "off: [{item: drain plug, count: 2}, ",
-         ("error", "still-off")),
-        ("back: [{item: drain plug}", "back: [{item: drain plug, count: 2}",
-         ("error", "back-without-off")),
         ("reopens: [drain-plug]", "optional: true", ("error", "optional-off-list")),
         ("no drip", "no drip step complete", ("error", "confirming-phrase")),
         ("into the pan.", "into the pan. Affirm!", ("error", "confirming-phrase")),
@@ -100,32 +95,6 @@ options:
   abs: {ask: Is ABS fitted?, default: false}
   grips: {ask: Which grips?, values: [plain, heated], default: plain}
 """
-
-
-def test_something_left_off_on_one_choice_of_options_is_found_with_that_choice() -> None:
-    """The path names the options and the step where it came off."""
-    steps = """\
-    - {step: one, do: Unplug it., off: [{item: plug}]}
-    - {step: two, do: Plug it in., when: {abs: false}, back: [{item: plug}]}
-    """
-    (finding,) = findings(loaded(checklist(steps, HEAD + OPTIONS)))
-    assert finding.code == "still-off"
-    assert finding.path == ("abs=yes", "grips=plain", "one")
-    assert finding.line == 15
-    assert "with abs=yes" in finding.message
-
-
-def test_something_put_back_on_a_choice_where_it_stayed_on_is_found() -> None:
-    """Off under one option and back under none is wrong on the other choice."""
-    steps = """\
-    - {step: one, do: Unplug it., when: {grips: heated}, off: [{item: plug}]}
-    - {step: two, do: Plug it in., back: [{item: plug}]}
-    """
-    (finding,) = findings(loaded(checklist(steps, HEAD + OPTIONS)))
-    assert (finding.code, finding.path) == (
-        "back-without-off",
-        ("abs=no", "grips=plain", "two"),
-    )
 
 
 def test_steps_that_never_apply_and_choices_without_steps_are_found() -> None:

@@ -8,7 +8,7 @@ from assistant import shelf
 from assistant.checklist.expand import expand, option_sets
 from assistant.checklist.loader import load
 from assistant.checklist.plan import Plan
-from assistant.safety.proof import BROKEN, prove
+from assistant.safety.proof import BROKEN, prove, prove_checklist
 from tests.job.bench import HEAD
 
 BATTERY_OFF = ("battery-off", "battery: disconnect")
@@ -156,3 +156,60 @@ def test_the_shipped_checklists_prove(name: str) -> None:
         proof = prove(expand(loaded, chosen))
         assert proof.broken == ()
         assert proof.states > 0
+
+
+WITH_OPTIONS = HEAD.replace(
+    "sections:",
+    "options:\n"
+    "  abs: {ask: Is ABS fitted?, default: false}\n"
+    "  grips: {ask: Which grips?, values: [plain, heated], default: plain}\n"
+    "sections:",
+)
+
+
+@pytest.mark.parametrize(
+    ("steps", "code", "path"),
+    [
+        (
+            (
+                "- {step: one, do: Unplug it., off: [{item: plug}]}",
+                "- {step: two, do: Plug it in., when: {abs: false}, back: [{item: plug}]}",
+            ),
+            "still-off",
+            ("options abs=yes", "step one: plug off", "release"),
+        ),
+        (
+            (
+                "- {step: one, do: Unplug it., when: {grips: heated}, off: [{item: plug}]}",
+                "- {step: two, do: Plug it in., back: [{item: plug}]}",
+            ),
+            "back-without-off",
+            ("options grips=plain", "step two: plug back"),
+        ),
+    ],
+)
+def test_one_choice_of_options_is_named(
+    steps: tuple[str, ...], code: str, path: tuple[str, ...]
+) -> None:
+    """What breaks on some choice of options only is reported with that choice."""
+    text = WITH_OPTIONS + "".join(f"      {step}\n" for step in steps)
+    (broken,) = prove_checklist(load({"small.yaml": text}, "small.yaml")).broken
+    assert (broken.code, broken.path) == (code, path)
+
+
+def test_a_proof_that_meets_its_bound_is_no_proof() -> None:
+    """Giving up is said, and no path counts as proved."""
+    loaded = shelf.load_checklist(shelf.find_checklist("raised-handlebar"))
+    proof = prove_checklist(loaded, bound=10)
+    assert not proof.complete
+    assert proof.paths == 0
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_all_choices_at_once_find_what_each_alone_finds(name: str) -> None:
+    """The walk over all options counts the same paths as one walk for every choice of them."""
+    loaded = shelf.load_checklist(shelf.find_checklist(name))
+    together = prove_checklist(loaded)
+    alone = [prove(expand(loaded, chosen)) for chosen in option_sets(loaded, 4096)]
+    assert together.broken == ()
+    assert together.paths == sum(proof.paths for proof in alone)
