@@ -25,7 +25,7 @@ def test_a_value_read_back_is_spoken_digit_by_digit() -> None:
 
 def test_a_name_that_somebody_typed_does_not_end_a_job() -> None:
     """Signs without words are left out of what is spoken, and shown as they are."""
-    said = line("off.item", item="heat☃shield", count="1")
+    said = line("off.item", name="heat☃shield")
     assert "heat☃shield" in WORDS.shown(said)
     assert "heat shield" in WORDS.spoken(said)
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from assistant.checklist.plan import PlannedStep
 from assistant.job.effects import Effect, Line, Say, line
 from assistant.job.events import Stamp
-from assistant.job.present import present_step
+from assistant.job.present import off_lines, present_step
 from assistant.job.state import Challenge, JobState, Mode, Pending, Setting
 from assistant.safety.hazards import Condition, Hazard, Stop, doubt, due_stop, forbidden
 
@@ -100,8 +100,7 @@ def release_blockers(setting: Setting, state: JobState) -> tuple[Line, ...]:
     if forbidden(state.progress.hazards, None) is not None:
         names = [hazard.value for hazard in state.progress.hazards.open_ones()]
         lines.append(line("release.hazards", hazards=", ".join(names)))
-    off = state.progress.off.open_items()
-    lines.extend(line("off.item", count=item.count, item=item.item) for item in off)
+    lines.extend(off_lines(state.progress.off))
     lines.extend(
         line("release.trouble", kind=setting.name("trouble", trouble.kind))
         for trouble in state.open_troubles()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from assistant.checklist.model import Fastener, Reading, Step, Torque
+from assistant.checklist.offlist import OffList
 from assistant.checklist.plan import PlannedStep
 from assistant.job.effects import Line, line
 from assistant.job.state import JobState, Setting
@@ -89,7 +90,13 @@ def new_part_lines(step: Step) -> tuple[Line, ...]:
     return tuple(_counted("step.new_part", part.count, part.name) for part in single)
 
 
+def off_lines(off: OffList) -> tuple[Line, ...]:
+    """What is off, one line each."""
+    return tuple(_counted("off.item", item.count, item.item) for item in off.open_items())
+
+
 def _counted(key: str, count: int, name: str) -> Line:
+    """A line about one of something, or about several of it under the key with `_many`."""
     return line(f"{key}_many", count=count, name=name) if count > 1 else line(key, name=name)
 
 

@@ -7,7 +7,7 @@ from fractions import Fraction
 from assistant.job.effects import Line, Say, line
 from assistant.job.events import Heard
 from assistant.job.flow import Outcome, remark
-from assistant.job.present import caution_lines, driver_lines, part_lines, torque_lines
+from assistant.job.present import caution_lines, driver_lines, off_lines, part_lines, torque_lines
 from assistant.job.state import JobState, Setting
 from assistant.trade.quantity import Quantity, unit_named
 
@@ -87,8 +87,7 @@ def where_are_we(setting: Setting, state: JobState, _event: Heard) -> Outcome:
 
 def what_is_off(_setting: Setting, state: JobState, _event: Heard) -> Outcome:
     """The off-list."""
-    items = state.progress.off.open_items()
-    lines = tuple(line("off.item", count=i.count, item=i.item) for i in items)
+    lines = off_lines(state.progress.off)
     return remark(state, *(lines or (line("answer.nothing_off"),)))
 
 

@@ -195,7 +195,7 @@ def test_before_the_release_one_can_look_again() -> None:
     for name in ("also_off", "name_part", "name_count", "affirm"):
         bench.hear_any(name)
     bench.run_to("", Mode.BEFORE_RELEASE)
-    assert bench.hear("carry_on") == ("release.blocked", "off.item")
+    assert bench.hear("carry_on") == ("release.blocked", "off.item_many")
     for name in ("back_on", "name_part", "affirm"):
         bench.hear_any(name)
     assert bench.waits() == (Mode.STOP, "release")
