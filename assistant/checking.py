@@ -15,7 +15,8 @@ from assistant.errors import BadFile, BadInput, Finding
 from assistant.language.intent import Cost
 from assistant.language.wording import NotSpeakable, for_ear
 from assistant.safety import detection
-from assistant.safety.proof import MOST_STATES, Broken, prove_checklist
+from assistant.safety.breaches import Broken
+from assistant.safety.proof import MOST_STATES, prove_checklist
 
 
 @dataclass(frozen=True, slots=True)

@@ -82,6 +82,7 @@ def expand(loaded: Loaded, options: Mapping[str, OptionValue]) -> Plan:
             _numbered(candidate, number, applying)
             for number, candidate in enumerate(applying, start=1)
         ),
+        interlocks=checklist.interlocks,
     )
 
 

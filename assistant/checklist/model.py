@@ -150,8 +150,12 @@ class OffItem(Strict):
 
     item: ShortText = Field(description="Its name on the off-list; the same name puts it back.")
     count: Count = Field(1, description="How many of them.")
-    how: Literal["removed", "unplugged", "drained", "loosened", "capped", "caged"] = Field(
-        "removed", description="What happens to it: loosened counts as off too."
+    how: Literal["removed", "unplugged", "drained", "loosened", "capped", "caged", "inside"] = (
+        Field(
+            "removed",
+            description="What happens to it: loosened counts as off too; inside: a tool or a "
+            "rag that went in and must come out.",
+        )
     )
     where: ShortText | None = Field(None, description="Where it lies until then.")
     mark: ShortText | None = Field(
@@ -194,6 +198,25 @@ class FluidTag(StrEnum):
     PROVE = "prove"
 
 
+class EventTag(StrEnum):
+    """Something that a step does and that hazards and interlocks forbid at times."""
+
+    IGNITION_ON = "ignition-on"
+    ENGINE_START = "engine-start"
+    MACHINE_MOVED = "machine-moved"
+
+
+class StopName(StrEnum):
+    """A safety stop, as an author may ask for one more of it."""
+
+    BATTERY_OFF = "battery_off"
+    FUEL_OPEN = "fuel_open"
+    FUEL_CLOSED = "fuel_closed"
+    BRAKE_OPEN = "brake_open"
+    BRAKE_PROVEN = "brake_proven"
+    BATTERY_ON = "battery_on"
+
+
 class Hazards(Strict):
     """Which of the three hazards this step touches. The program places the safety stops."""
 
@@ -212,6 +235,11 @@ class Hazards(Strict):
         description="open: first opens or disturbs a brake circuit, caliper or master cylinder; "
         "work: more work while it is open; close: the step after which it is closed; "
         "prove: the reading or timed hold that proves the lever firm.",
+    )
+    event: Annotated[EventTag, Field(strict=False)] | None = Field(
+        None,
+        description="ignition-on, engine-start or machine-moved: what the step does beyond its "
+        "own work; refused while a hazard or an interlock forbids it.",
     )
 
 
@@ -276,6 +304,16 @@ class Step(Strict):
     reopens: tuple[Identifier, ...] = Field(
         (), description="Steps to be done again if trouble here is mended."
     )
+    shifts_balance: bool = Field(
+        default=False,
+        description="After this step it is asked again how the machine is held: wheel out, tank "
+        "off, lift moved.",
+    )
+    stop: Annotated[StopName, Field(strict=False)] | None = Field(
+        None,
+        description="Ask for this safety stop before the step. The program places all that are "
+        "due by itself; one that it places here anyway is not doubled.",
+    )
 
 
 class Section(Strict):
@@ -331,6 +369,23 @@ class Machine(Strict):
     note: LongText | None = Field(None, description="What is particular about it.")
 
 
+class Interlock(Strict):
+    """A rule beyond the hazards: not while something is off, open or not done."""
+
+    interlock: Identifier = Field(description="Short name of the rule.")
+    says: LongText = Field(description="Why it blocks, said when it does.")
+    blocks: Annotated[tuple[Identifier, ...], Field(min_length=1)] = Field(
+        description="Steps that must not be done meanwhile."
+    )
+    while_off: tuple[ShortText, ...] = Field((), description="Items of the off-list.")
+    while_trouble: tuple[ShortText, ...] = Field(
+        (), description="Kinds of trouble, as the phrasebook names them: dropped-part."
+    )
+    while_not_done: tuple[Identifier, ...] = Field(
+        (), description="Steps that must be done first, where they apply."
+    )
+
+
 class Checklist(Strict):
     """A whole checklist file."""
 
@@ -347,6 +402,9 @@ class Checklist(Strict):
     )
     options: dict[OptionName, Option] = Field(
         default_factory=dict, description="Facts about the vehicle that decide which steps apply."
+    )
+    interlocks: tuple[Interlock, ...] = Field(
+        (), description="Rules beyond the hazards: not while something is off or not done."
     )
     sections: Annotated[tuple[SectionOrInclude, ...], Field(min_length=1)] = Field(
         description="Its sections and the shared ones that it includes, in order."

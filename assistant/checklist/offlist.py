@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
-How = Literal["removed", "unplugged", "drained", "loosened", "capped", "caged"]
+How = Literal["removed", "unplugged", "drained", "loosened", "capped", "caged", "inside"]
 # A loosened thing that then comes off altogether is still one thing, not two.
 _FIRST_STAGE: Final[How] = "loosened"
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from assistant.checklist.model import Machine, OptionValue, Step
+from assistant.checklist.model import Interlock, Machine, OptionValue, Step
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,3 +50,4 @@ class Plan:
     sha256: str
     options: Mapping[str, OptionValue]
     steps: tuple[PlannedStep, ...]
+    interlocks: tuple[Interlock, ...] = ()

@@ -68,6 +68,7 @@ def findings(
         found.extend(_single_use(place, words))
         found.extend(_references(place, known))
         found.extend(_numbers(place))
+    found.extend(_interlocks(loaded, known))
     found.extend(_spoken(loaded, tuple(confirming), unspeakable))
     found.extend(option_findings(loaded))
     order = {source.file: place for place, source in enumerate(loaded.sources)}
@@ -172,6 +173,29 @@ def _references(place: _Place, known: Mapping[str, None]) -> Iterator[Finding]:
         yield place.error("optional-off-list", message, "optional")
 
 
+def _interlocks(loaded: Loaded, known: Mapping[str, None]) -> Iterator[Finding]:
+    """An interlock that names what doesn't exist would never block anything."""
+    items = dict.fromkeys(off.item for _, _, step in loaded.steps() for off in step.off)
+    optional = {step.step for _, _, step in loaded.steps() if step.optional}
+    line = loaded.node.line_of("interlocks")
+    for interlock in loaded.checklist.interlocks:
+        said = f'interlock "{interlock.interlock}"'
+        for name in (*interlock.blocks, *interlock.while_not_done):
+            if name.partition(".")[0] not in known:
+                message = f'{said}: no step is named "{name}"; {did_you_mean(name, known)}'
+                yield Finding("error", "unknown-step", loaded.file, line, message)
+        for item in interlock.while_off:
+            if item not in items:
+                message = f'{said}: "{item}" never comes off; {did_you_mean(item, items)}'
+                yield Finding("error", "unknown-item", loaded.file, line, message)
+        for name in sorted(optional.intersection(interlock.while_not_done)):
+            message = f"{said}: the step {name} may be left out, so nothing can wait for it"
+            yield Finding("error", "waits-for-optional", loaded.file, line, message)
+        if not (interlock.while_off or interlock.while_trouble or interlock.while_not_done):
+            message = f"{said} names nothing to wait for; give while_off, while_trouble or more"
+            yield Finding("error", "empty-interlock", loaded.file, line, message)
+
+
 def _numbers(place: _Place) -> Iterator[Finding]:
     for number in numbers_without_unit(place.step.do):
         message = f'the number {number} has no unit; write it like "{number} mm"'
@@ -208,6 +232,7 @@ def _as_heard(text: str) -> str:
 # Keys whose texts are names for the program or for paper, not for the voice.
 _SILENT: Final = frozenset({
     "checklist", "shared", "section", "step", "include", "when", "version", "language", "source",
+    "interlock", "blocks", "while_off", "while_trouble", "while_not_done", "stop",
     "reopens", "hazards", "hazard_reason", "how", "number", "unit", "signal", "default", "note",
 })  # fmt: skip
 

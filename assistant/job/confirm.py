@@ -17,6 +17,7 @@ from assistant.job.flow import (
     remark,
     say,
 )
+from assistant.job.interlock import blocked_line, blocking
 from assistant.job.present import reading_line
 from assistant.job.state import Done, JobState, LeftOut, Mode, Pending, Progress, Setting, Taken
 from assistant.safety.hazards import after_step, due_stop, forbidden
@@ -42,12 +43,9 @@ def least_seconds(planned: PlannedStep) -> float:
 
 def still_needed(setting: Setting, state: JobState, planned: PlannedStep) -> Line | None:
     """What keeps the open step from being confirmed, or None."""
-    tags = planned.step.hazards
-    reason = forbidden(state.progress.hazards, tags)
-    if reason is not None:
-        return line(f"forbidden.{reason}")
-    if due_stop(state.progress.hazards, tags) is not None:
-        return line("forbidden.stop-due")
+    refused = _not_allowed(setting, state, planned)
+    if refused is not None:
+        return refused
     for reading in planned.step.readings:
         taken = latest_reading(state, planned.id, reading.name)
         if taken is None:
@@ -59,6 +57,18 @@ def still_needed(setting: Setting, state: JobState, planned: PlannedStep) -> Lin
         return line("hold.needed", time=hold.time, what=hold.what)
     off = off_after(state.progress, planned)
     return refused_line(off) if isinstance(off, Refused) else None
+
+
+def _not_allowed(setting: Setting, state: JobState, planned: PlannedStep) -> Line | None:
+    """Why the step must not be done now: a hazard, a stop that is due, an interlock."""
+    tags = planned.step.hazards
+    reason = forbidden(state.progress.hazards, tags)
+    if reason is not None:
+        return line(f"forbidden.{reason}")
+    if due_stop(state.progress.hazards, tags) is not None:
+        return line("forbidden.stop-due")
+    blocked = blocking(setting, state, planned)
+    return blocked_line(blocked) if blocked is not None else None
 
 
 def latest_reading(state: JobState, step: str, name: str) -> Taken | None:
@@ -126,7 +136,9 @@ def confirm(setting: Setting, state: JobState, event: Heard, second: str | None)
         done=(*old.done, done),
         held=False,
     )
-    state = replace(state, progress=moved, before=(*state.before, old), opened_for="")
+    state = replace(state, progress=moved, before=(*state.before, old), opened_for="", since=())
+    if planned.step.shifts_balance:
+        state = replace(state, standing=False)
     return go_on(setting, state, event.at, line("step.confirmed"))
 
 

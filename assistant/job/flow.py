@@ -7,6 +7,7 @@ from dataclasses import replace
 from assistant.checklist.plan import PlannedStep
 from assistant.job.effects import Effect, Line, Say, line
 from assistant.job.events import Stamp
+from assistant.job.interlock import blocked_line, blocking
 from assistant.job.present import off_lines, present_step
 from assistant.job.state import Challenge, JobState, Mode, Pending, Setting
 from assistant.safety.hazards import Condition, Hazard, Stop, doubt, due_stop, forbidden
@@ -49,9 +50,15 @@ def go_on(setting: Setting, state: JobState, at: Stamp, *lead: Line) -> Outcome:
     stop = due_stop(state.progress.hazards, planned.step.hazards)
     if stop is not None:
         return enter_stop(setting, state, at, stop, *lead)
+    asked = planned.step.stop
+    if asked is not None and asked.value not in state.since:
+        return enter_stop(setting, state, at, Stop(asked.value), *lead)
     reason = forbidden(state.progress.hazards, planned.step.hazards)
     if reason is not None:
         lead = (*lead, line(f"forbidden.{reason}"))
+    blocked = blocking(setting, state, planned)
+    if blocked is not None:
+        lead = (*lead, blocked_line(blocked))
     return _open_step(setting, state, at, planned, lead)
 
 

@@ -241,6 +241,7 @@ class JobState:
         met: safety stops entered; one left unpassed and entered again counts once, one entered
             again after it was passed counts anew.
         unclear: utterances in a row that could not be accepted.
+        since: safety stops passed since the last confirmed step.
     """
 
     mode: Mode = Mode.NEW
@@ -269,6 +270,7 @@ class JobState:
     last: tuple[Line, ...] = ()
     last_fixed: bool = False
     unclear: int = 0
+    since: tuple[str, ...] = ()
 
     def step(self, setting: Setting) -> PlannedStep | None:
         """The step that is open or next to open; None when only the release is left."""

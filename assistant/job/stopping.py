@@ -16,7 +16,7 @@ from assistant.job.flow import (
     then,
 )
 from assistant.job.state import JobState, Mode, Passed, Pending, Setting, Trouble
-from assistant.safety.hazards import Hazard, Stop, after_stop, doubt
+from assistant.safety.hazards import Hazard, Stop, after_stop, doubt, due_stop
 
 
 def stop_read_back(setting: Setting, state: JobState, event: Heard) -> Outcome:
@@ -70,11 +70,17 @@ def _passed(setting: Setting, state: JobState, event: Heard, stop: Stop) -> Outc
     )
     releasing = state.step(setting) is None
     progress = state.progress
-    hazards = after_stop(progress.hazards, stop, releasing=releasing)
+    planned = state.step(setting)
+    tags = planned.step.hazards if planned is not None else None
+    hazards = progress.hazards
+    if stop is due_stop(hazards, tags):
+        hazards = after_stop(hazards, stop, releasing=releasing)
+    # One that only the author asked for changes nothing: it can't talk a hazard safe.
     state = replace(
         state,
         progress=replace(progress, hazards=hazards),
         passed=(*state.passed, entry),
+        since=(*state.since, stop.value),
         challenge=None,
         before=(),
     )

@@ -261,6 +261,7 @@ def result(job: OpenJob, played: Rehearsal, engine: str) -> dict[str, Any]:
             "wrong": count.wrong,
             "by_keys": count.by_keys,
         },
+        "mistakes": count.mistakes,
         "latency_ms": {
             "median": round(statistics.median(late)) if late else None,
             "p95": round(late[int(0.95 * (len(late) - 1))]) if late else None,

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from assistant.checklist.model import BatteryTag, FluidTag, Hazards
+from assistant.checklist.model import BatteryTag, EventTag, FluidTag, Hazards
 
 
 class Hazard(StrEnum):
@@ -150,7 +150,8 @@ def forbidden(state: HazardState, tags: Hazards | None) -> str | None:
     if needs_isolation(tags) and state.battery is not Condition.OPEN:
         return "needs-battery-isolated"
     return (
-        _battery_forbidden(state, tags)
+        _event_forbidden(state, tags)
+        or _battery_forbidden(state, tags)
         or ("fuel-not-open" if _shut(state.fuel, tags.fuel) else None)
         or ("brake-not-open" if _shut(state.brake, tags.brake) else None)
     )
@@ -164,6 +165,18 @@ def _left_open(state: HazardState) -> bool:
         or state.fuel not in closable
         or state.brake not in closable
     )
+
+
+_UNSHUT = (Condition.OPEN, Condition.OPEN_UNPROVEN)
+
+
+def _event_forbidden(state: HazardState, tags: Hazards) -> str | None:
+    """No current into vapor, and no movement on a brake that is open."""
+    if tags.event is EventTag.MACHINE_MOVED:
+        return "moved-with-brake-open" if state.brake in _UNSHUT else None
+    if tags.event is not None and state.fuel in _UNSHUT:
+        return "ignition-with-fuel-open"
+    return None
 
 
 def _battery_forbidden(state: HazardState, tags: Hazards) -> str | None:

@@ -12,12 +12,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from assistant.checklist.expand import Candidate, candidates, option_text
+from assistant.checklist.expand import Candidate, candidates
 from assistant.checklist.loader import Loaded
-from assistant.checklist.model import FluidTag, OptionValue
+from assistant.checklist.model import FluidTag, Interlock, OptionValue
 from assistant.checklist.offlist import OffList, Refused
 from assistant.checklist.plan import Plan, PlannedStep
+from assistant.safety.breaches import BROKEN, Broken, path_of
 from assistant.safety.hazards import (
+    NO_TAGS,
     Condition,
     Hazard,
     HazardState,
@@ -28,12 +30,12 @@ from assistant.safety.hazards import (
     due_stop,
     forbidden,
 )
+from assistant.safety.interlocks import interlock_walks
 from assistant.safety.walk import (
     Breach,
     Move,
     Rule,
     TooManyStates,
-    Trail,
     Walk,
     count_paths,
     walk,
@@ -41,46 +43,6 @@ from assistant.safety.walk import (
 
 MOST_STATES: Final = 2_000_000
 """States looked at before the proof gives up; giving up is an error, never a pass."""
-
-BROKEN: Mapping[str, str] = {
-    "needs-battery-isolated": "this needs the battery isolated, and on this path it is not: a "
-    "step tagged battery: disconnect must come before it (I1)",
-    "battery-on-with-fuel-open": "the battery goes back while fuel is still open: a step tagged "
-    "fuel: close must come before battery: reconnect (I1)",
-    "battery-not-off": "the battery is reconnected, but on this path it was never disconnected",
-    "battery-nothing-to-prove": "battery: prove has nothing to prove here: a step tagged battery: "
-    "reconnect must come before it",
-    "fuel-not-open": "fuel: {tag} without an open fuel system: a step tagged fuel: {wants} must "
-    "come before it",
-    "brake-not-open": "brake: {tag} without an open brake: a step tagged brake: {wants} must "
-    "come before it",
-    "release-with-open-hazard": "the job would end with a hazard not safe: {open} (I2)",
-    "reopens-hazard-work": "{reopened} opens or works on a hazard and can't be done again once "
-    "that is closed, so the job would be stuck there: reopen only steps that close, prove or look",
-    "optional-hazard": "a step that touches a hazard can't be optional: leaving it out would "
-    "change what is safe; use an option (when) instead (I3)",
-    "still-off": "{item} came off and is still off at the end on this path; name it under back "
-    "where it goes on (I2)",
-    "back-without-off": "{item} goes back on, but on this path it is not off, or fewer are off",
-}
-
-
-@dataclass(frozen=True, slots=True)
-class Broken:
-    """An invariant that some path breaks.
-
-    Attributes:
-        code: key of BROKEN.
-        step: the step at which it breaks, or that took off what is still off; None at the
-            release.
-        message: what is wrong and what would be right.
-        path: options, steps and stops that lead there, as a person can follow them.
-    """
-
-    code: str
-    step: PlannedStep | None
-    message: str
-    path: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +65,7 @@ class Proof:
 def prove(plan: Plan, bound: int = MOST_STATES) -> Proof:
     """Prove one choice of options."""
     steps = tuple(Candidate(planned, (), "") for planned in plan.steps)
-    return _prove(steps, {}, bound)
+    return _prove(steps, {}, plan.interlocks, bound)
 
 
 def prove_checklist(loaded: Loaded, bound: int = MOST_STATES) -> Proof:
@@ -112,16 +74,22 @@ def prove_checklist(loaded: Loaded, bound: int = MOST_STATES) -> Proof:
         name: (option.default, *(v for v in option.values or (True, False) if v != option.default))
         for name, option in loaded.checklist.options.items()
     }
-    return _prove(candidates(loaded), options, bound)
+    return _prove(candidates(loaded), options, loaded.checklist.interlocks, bound)
 
 
 def _prove(
-    steps: Sequence[Candidate], options: Mapping[str, tuple[OptionValue, ...]], bound: int
+    steps: Sequence[Candidate],
+    options: Mapping[str, tuple[OptionValue, ...]],
+    interlocks: Sequence[Interlock],
+    bound: int,
 ) -> Proof:
     broken = [*_optional_hazards(steps), *_dead_ends(steps)]
     states = 0
     try:
-        for found in _walks(steps, options, bound):
+        for found in (
+            *_walks(steps, options, bound),
+            *interlock_walks(steps, options, interlocks, bound),
+        ):
             states += found[1]
             broken.extend(found[0])
     except TooManyStates:
@@ -149,7 +117,7 @@ def _walks(
 
 def _touches(planned: PlannedStep) -> bool:
     tags = planned.step.hazards
-    return tags.battery is not None or tags.fuel is not None or tags.brake is not None
+    return tags != NO_TAGS
 
 
 def _hazard_rule(state: HazardState, step: PlannedStep | None) -> Iterator[Move[HazardState]]:
@@ -194,16 +162,15 @@ def _told(step: PlannedStep) -> str:
     tags = step.step.hazards
     named = [
         f"{hazard} {tag.value}"
-        for hazard, tag in (("battery", tags.battery), ("fuel", tags.fuel), ("brake", tags.brake))
+        for hazard, tag in (
+            ("battery", tags.battery),
+            ("fuel", tags.fuel),
+            ("brake", tags.brake),
+            ("event", tags.event),
+        )
         if tag is not None
     ]
     return f"step {step.id}: {', '.join(named)}"
-
-
-def _path(trail: Trail, end: str) -> tuple[str, ...]:
-    chosen = ", ".join(f"{name}={option_text(value)}" for name, value in trail.options())
-    lines = trail.lines()
-    return (f"options {chosen or 'any'}", *lines, *([end] if end else []))
 
 
 def _hazard_broken(breach: Breach[HazardState]) -> Broken:
@@ -215,7 +182,7 @@ def _hazard_broken(breach: Breach[HazardState]) -> Broken:
         wants="close" if tag is FluidTag.PROVE else "open",
         open=", ".join(f"{h.value} {breach.state.of(h).plain}" for h in breach.state.open_ones()),
     )
-    return Broken(breach.code, step, message, _path(breach.trail, "" if step else "release"))
+    return Broken(breach.code, step, message, path_of(breach.trail, "" if step else "release"))
 
 
 def _off_rule(item: str) -> Rule[OffList]:
@@ -249,7 +216,7 @@ def _off_broken(item: str, breach: Breach[OffList], moving: Sequence[Candidate])
         step = taken[-1] if taken else None
     message = BROKEN[breach.code].format(item=f'"{item}"')
     end = "release" if breach.step is None else ""
-    return Broken(breach.code, step, message, _path(breach.trail, end))
+    return Broken(breach.code, step, message, path_of(breach.trail, end))
 
 
 def _optional_hazards(steps: Sequence[Candidate]) -> Iterator[Broken]:

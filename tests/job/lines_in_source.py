@@ -52,7 +52,7 @@ def _endings(prefix: str) -> tuple[str, ...]:
 def _returned_texts(module: str) -> tuple[str, ...]:
     """Every text that the functions of hazards.py return as a reason."""
     tree = ast.parse(_path(module).read_text(encoding="utf-8"))
-    wanted = {"forbidden", "_battery_forbidden"}
+    wanted = {"forbidden", "_battery_forbidden", "_event_forbidden"}
     return tuple(
         constant.value
         for function in ast.walk(tree)

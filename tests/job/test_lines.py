@@ -21,6 +21,7 @@ PLAUSIBLE = {
     "name": "Mara",
     "text": "Torque the 9/16 in bolt to 22 N·m. Use DOT 4.",
     "standing": "Upright on the stand, in neutral.",
+    "says": "No filling while the drain plug is out.",
     "done": "12",
     "driver": "5/32 in hex key",
     "fastener": "banjo bolt, 3/8-24 UNF, 22 mm",

@@ -8,7 +8,8 @@ from assistant import shelf
 from assistant.checklist.expand import expand, option_sets
 from assistant.checklist.loader import load
 from assistant.checklist.plan import Plan
-from assistant.safety.proof import BROKEN, prove, prove_checklist
+from assistant.safety.breaches import BROKEN
+from assistant.safety.proof import prove, prove_checklist
 from tests.job.bench import HEAD
 
 BATTERY_OFF = ("battery-off", "battery: disconnect")
@@ -16,9 +17,20 @@ BATTERY_ON = (("battery-on", "battery: reconnect"), ("volts", "battery: prove"))
 SHIPPED = ("raised-handlebar", "battery-replacement", "clutch-cable-adjustment")
 
 
+INTERLOCKED = HEAD.replace(
+    "sections:",
+    "interlocks:\n"
+    "  - interlock: no-filling\n"
+    "    says: No filling while the drain plug is out.\n"
+    "    blocks: [oil-fill]\n"
+    "    while_off: [drain plug]\n"
+    "sections:",
+)
+
+
 def plan(*steps: tuple[str, ...]) -> Plan:
     """A plan of (name, hazards, further lines) steps."""
-    text = HEAD
+    text = INTERLOCKED if any(step[0] == "oil-fill" for step in steps) else HEAD
     for name, hazards, *more in steps:
         text += f'      - step: {name}\n        do: "Do it."\n'
         text += f"        hazards: {{{hazards}}}\n"
@@ -38,6 +50,24 @@ CASES: dict[str, tuple[tuple[str, ...], ...]] = {
         ("hose", "brake: open"),
         ("hose-on", "brake: close"),
         ("lever", "brake: prove", "reopens: [hose]"),
+    ),
+    "ignition-with-fuel-open": (
+        BATTERY_OFF,
+        ("tank", "fuel: open"),
+        ("start", "event: engine-start"),
+        ("line", "fuel: close"),
+        *BATTERY_ON,
+    ),
+    "moved-with-brake-open": (
+        ("hose", "brake: open"),
+        ("roll", "event: machine-moved"),
+        ("hose-on", "brake: close"),
+    ),
+    "interlock": (
+        ("oil-in", ""),
+        ("plug-off", "", "off: [{item: drain plug}]"),
+        ("oil-fill", ""),
+        ("plug-on", "", "back: [{item: drain plug}]"),
     ),
     "still-off": (("seat", "", "off: [{item: seat}]"),),
     "back-without-off": (
