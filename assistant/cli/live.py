@@ -22,6 +22,7 @@ from assistant.hearing.keys import KeyboardKeys
 from assistant.hearing.microphone import Microphone
 from assistant.job.effects import line
 from assistant.job.events import Event
+from assistant.job.flow import CHALLENGES
 from assistant.job.state import Setting
 from assistant.language.grammar import build_grammar
 from assistant.opening import OpenJob
@@ -124,7 +125,7 @@ def run_live(
         mouth=gear.mouth,
         keeper=job.keeper,
         clock=LiveClock(),
-        fresh=lambda: 10 + secrets.randbelow(90),
+        fresh=lambda: secrets.choice(CHALLENGES),
         show=_show,
         ear=gear.ear,
         keys=keys,
