@@ -17,6 +17,7 @@ from assistant.hearing.room import Room
 from assistant.hearing.source import RATE
 from assistant.job.events import Event, Opened, Unclear
 from assistant.job.events import Heard as HeardEvent
+from assistant.job.flow import CHALLENGES
 from assistant.job.state import Mode
 from assistant.job.summary import confirmed_steps, open_things, status
 from assistant.language.intent import Intent
@@ -30,6 +31,9 @@ from assistant.speaking.speech import Speech
 
 _TRIES = 5
 """A line that was not understood this often is given by the keys, as the product offers."""
+
+_MOST_TURNS = 150
+"""Without getting a step further: more than the longest scripted step takes in heavy noise."""
 
 _PATIENCE_S = 3.0
 _GAP_S = 0.35
@@ -129,7 +133,7 @@ class Rehearsal:
             mouth=mouth,
             keeper=job.keeper,
             clock=self._clock,
-            fresh=lambda: 10 + secrets.randbelow(90),
+            fresh=lambda: secrets.choice(CHALLENGES),
             show=lambda text: show(f"  assistant: {text}"),
             ear=ear,
             acted=self._note_event,
@@ -151,13 +155,19 @@ class Rehearsal:
         stamp = self.bay.stamp()
         opened = Opened(stamp, self._job_id, script.vehicle, script.who, script.second)
         self.bay.handle(opened)
-        most = 200 + 20 * len(self.bay.setting.plan.steps)
-        for _ in range(most):
-            if self.bay.state.mode is Mode.RELEASED:
-                return
+        before: tuple[object, ...] = ()
+        turns = 0
+        while self.bay.state.mode is not Mode.RELEASED:
+            state = self.bay.state
+            now = (state.progress.at, len(state.progress.queue), len(state.passed))
+            turns = turns + 1 if now == before else 0
+            before = now
+            if turns == _MOST_TURNS:
+                at = state.step(self.bay.setting)
+                where = f'at step "{at.id}"' if at is not None else "before the release"
+                msg = f"the rehearsal goes round in circles {where} ({state.mode})"
+                raise BadInput(msg)
             self._turn()
-        msg = f"the rehearsal did not end after {most} turns; it stands at {self.bay.state.mode}"
-        raise BadInput(msg)
 
     def _turn(self) -> None:
         turn = self._technician.next_turn(self.bay.state)

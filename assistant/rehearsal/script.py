@@ -83,7 +83,7 @@ class Script(_Strict):
 
 def _is_of(step: str, name: str) -> bool:
     """Whether a step's id is this name, or this name with the side that it is repeated for."""
-    return step == name or step.startswith(f"{name}-")
+    return step == name or step.startswith(f"{name}.")
 
 
 def load_script(text: str, file: str) -> Script:

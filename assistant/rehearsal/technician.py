@@ -160,12 +160,15 @@ class Technician:
         return Turn(state.who, self._book.taught("step_done"), work_s=work)
 
     def _measured(self, reading: Reading) -> tuple[str, str]:
-        """The number as spoken, and the unit's symbol: from the script, else within limits."""
+        """The number as spoken, and the unit's symbol: from the script, else within limits.
+
+        A scripted number may be for other options than this job's, where other limits hold.
+        """
         words = self._script.readings.get(reading.name)
-        if words is not None:
+        value = parse_number(words, self._numbers) if words is not None else None
+        if words is not None and value is not None and _within(reading, value):
             return words, reading.unit
-        value = _inside(reading)
-        return speak_number(value, self._numbers), reading.unit
+        return speak_number(_inside(reading), self._numbers), reading.unit
 
     def _unit_words(self, symbol: str) -> str:
         return self._book.slots["unit"][symbol][0]
@@ -182,23 +185,31 @@ class Technician:
         return number is not None and Quantity(number, unit_named(unit)) == value
 
 
-def _inside(reading: Reading) -> Fraction:
-    """A value inside the limits, in the reading's unit."""
+def _limits(reading: Reading) -> tuple[Fraction | None, Fraction | None]:
     unit = unit_named(reading.unit)
     low = reading.at_least.to(unit).value if reading.at_least is not None else None
     high = reading.at_most.to(unit).value if reading.at_most is not None else None
+    return low, high
+
+
+def _within(reading: Reading, value: Fraction) -> bool:
+    low, high = _limits(reading)
+    return (low is None or value >= low) and (high is None or value <= high)
+
+
+def _inside(reading: Reading) -> Fraction:
+    """A value inside the limits, in the reading's unit."""
+    low, high = _limits(reading)
     if low is not None and high is not None:
-        return _as_a_gauge_shows((low + high) / 2, low, high, places=1)
+        return _as_a_gauge_shows(reading, (low + high) / 2, places=1)
     one = low if low is not None else high
-    return Fraction(1) if one is None else _as_a_gauge_shows(one, low, high, places=0)
+    return Fraction(1) if one is None else _as_a_gauge_shows(reading, one, places=0)
 
 
-def _as_a_gauge_shows(
-    value: Fraction, low: Fraction | None, high: Fraction | None, places: int
-) -> Fraction:
+def _as_a_gauge_shows(reading: Reading, value: Fraction, places: int) -> Fraction:
     """The value to as few decimals as keep it within the limits, at least this many."""
     for more in range(places, places + 5):
         shown = Fraction(round(value * 10**more), 10**more)
-        if (low is None or shown >= low) and (high is None or shown <= high):
+        if _within(reading, shown):
             return shown
     return value

@@ -10,6 +10,7 @@ from typing import cast
 import numpy as np
 
 from assistant import shelf
+from assistant.checklist.loader import Loaded
 from assistant.checklist.model import OptionValue
 from assistant.hearing.ear import Heard, Nothing, Speech
 from assistant.hearing.lines import Grammar
@@ -31,14 +32,18 @@ def demo() -> Script:
     return load_script(DEMO.read_text(encoding="utf-8"), DEMO.name)
 
 
+def loaded(checklist: str) -> Loaded:
+    """A checklist that came with the program."""
+    return shelf.load_checklist(shelf.find_checklist(checklist))
+
+
 def opened(
     jobs: Path, checklist: str, script: Script, options: dict[str, OptionValue] | None = None
 ) -> OpenJob:
     """A job of this checklist, begun on the disk."""
-    loaded = shelf.load_checklist(shelf.find_checklist(checklist))
     roster = {person: known.name for person, known in script.people.items()}
     chosen: dict[str, OptionValue] = {**script.options, **(options or {})}
-    return open_job(loaded, chosen, roster, now=NOW, engine="echo", jobs=jobs, job="one")
+    return open_job(loaded(checklist), chosen, roster, now=NOW, engine="echo", jobs=jobs, job="one")
 
 
 _SOUND = np.tile(np.array([3000, -3000], dtype="<i2"), 800).tobytes()

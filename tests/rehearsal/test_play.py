@@ -6,11 +6,12 @@ from pathlib import Path
 
 import pytest
 
+from assistant.checklist.model import OptionValue
 from assistant.errors import BadInput
 from assistant.job.state import Mode
 from assistant.record.audit import audit
 from assistant.rehearsal.play import RehearsalClock, result
-from tests.rehearsal.stage import Stage, demo, opened, rehearsal
+from tests.rehearsal.stage import Stage, demo, loaded, opened, rehearsal
 
 SHORT = "clutch-cable-adjustment"
 
@@ -127,6 +128,34 @@ def test_a_script_that_says_what_counts_nowhere_is_refused(tmp_path: Path) -> No
         played.play()
     job.keeper.journal.close()
     assert played.bay.state.mode is Mode.STEP
+
+
+@pytest.mark.parametrize("grips", [False, True])
+@pytest.mark.parametrize("abs_fitted", [False, True])
+def test_the_demo_is_played_with_any_options(grips: bool, abs_fitted: bool, tmp_path: Path) -> None:
+    """Whatever is fitted, the same script brings the job to its release."""
+    options: dict[str, OptionValue] = {"abs": abs_fitted, "heated_grips": grips}
+    job = opened(tmp_path, "raised-handlebar", demo(), options)
+    names = {step.step for _, _, step in loaded("raised-handlebar").steps()}
+    script = demo().for_steps({planned.id for planned in job.setting.plan.steps}, names)
+    played, _ = rehearsal(job, script, Stage())
+    played.play()
+    job.keeper.journal.close()
+    assert played.bay.closed
+    assert played.count.spoken == played.count.understood
+
+
+def test_going_round_in_circles_ends(tmp_path: Path) -> None:
+    """A dialogue that gets no further is ended with the step where it stands."""
+    script = demo().without_moments(SHORT)
+    job = opened(tmp_path, SHORT, script)
+    stage = Stage()
+    line = "reading two point five millimeters"
+    stage.mishear(line, *["reading two point nine millimeters"] * 1000)  # denied each time
+    played, _ = rehearsal(job, script, stage)
+    with pytest.raises(BadInput, match="in circles at step"):
+        played.play()
+    job.keeper.journal.close()
 
 
 def test_the_clock_goes_by_what_is_said_to_pass() -> None:

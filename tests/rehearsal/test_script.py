@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from assistant.errors import BadFile
-from assistant.rehearsal.script import load_script
+from assistant.rehearsal.script import Script, load_script
 from tests.checklist.test_hostile import LAUGHS
 from tests.rehearsal.stage import demo
 
@@ -48,6 +48,15 @@ def test_what_is_wrong_is_told_with_its_line(text: str, line: int, said: str) ->
         load_script(text, "small.yaml")
     assert f"small.yaml:{line}: error: " in str(problem.value)
     assert said in str(problem.value)
+
+
+def test_moments_at_steps_that_the_options_leave_away_are_dropped() -> None:
+    """A moment at a step of other options is dropped; one at no step of the checklist stays."""
+    moments = [{"step": step, "say": ["why"]} for step in ("a", "b.left", "b", "c")]
+    script = demo().model_copy(update={"moments": ()})
+    script = Script.model_validate({**script.model_dump(), "moments": moments})
+    kept = script.for_steps({"a", "d"}, {"a", "b", "d"})
+    assert [moment.step for moment in kept.moments] == ["a", "c"]
 
 
 def test_the_same_people_for_another_checklist() -> None:

@@ -98,6 +98,13 @@ def test_only_the_value_that_was_meant_is_affirmed() -> None:
     assert technician.next_turn(bench.state).words == "negative"
 
 
+def test_a_scripted_value_for_other_limits_is_not_measured() -> None:
+    """A number that is out of this job's limits was scripted for other options."""
+    technician = _technician(readings={"resting voltage": "two"})
+    words = technician.next_turn(at_step("resting-voltage").state).words
+    assert words == "reading twelve point eight volts"
+
+
 def test_the_second_person_answers_for_themselves() -> None:
     """A second look is read back by the second person, everything else by who has the job."""
     bench = at_step("leak-check", Mode.SECOND_PERSON)
