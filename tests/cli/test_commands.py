@@ -102,9 +102,9 @@ def test_model_test_with_the_korean_model(capsys: pytest.CaptureFixture[str]) ->
     require(folder, "the Korean Vosk model is not in its package")
     assert folder is not None
     model = str(folder.parent.parent)
-    clip = next(FIXTURES.rglob("ko/**/*.flac"), None) or next(FIXTURES.rglob("*.flac"))
-    code = main(["model", "test", model, "--language", "ko", "--clip", str(clip)])
+    clip = next(FIXTURES.rglob("*.flac"))  # it speaks English: it is heard, not understood
+    assert main(["model", "test", model, "--language", "ko", "--clip", str(clip)]) == 0
     out = capsys.readouterr().out
-    assert code == (1 if "never heard" in out else 0)
+    assert "every word of the phrasebook is known" in out
     assert f"{model}: loads in" in out
     assert 'clip: "' in out
