@@ -6,7 +6,7 @@ from assistant.job.events import Opened, Stamp
 from assistant.job.state import Mode
 from assistant.job.summary import account
 from tests.bays import shop
-from tests.field_log.replay import done, job
+from tests.field_log.replay import job
 from tests.job.bench import at_step
 
 OIL = """\
@@ -26,7 +26,8 @@ def test_a28_the_puddle_dispute() -> None:
     bench.answer()
     bench.hear("take_note")
     bench.dictate(text="old engine, wet at the drain plug")
-    done(bench)
+    bench.wait(120)
+    bench.hear("step_done")
     told = account(bench.setting, bench.state)
     (note,) = told["notes"]
     assert note["text"] == "old engine, wet at the drain plug"
@@ -80,10 +81,10 @@ def test_a30_a_gap_of_fourteen_minutes_that_never_happened() -> None:
     bench.hear("start_hold")
     stamp("2026-03-02T10:34:00Z")
     bench.tick(5)
-    assert bench.state.mode is Mode.HOLDING
+    assert bench.waits() == (Mode.HOLDING, "lever")
     stamp("2026-03-02T10:20:10Z")
     bench.tick(25)
-    assert bench.state.mode is Mode.HOLD_CHECK
+    assert bench.waits() == (Mode.HOLD_CHECK, "lever")
     bench.hear("affirm")
     bench.now += 30
     bench.hear("step_done")

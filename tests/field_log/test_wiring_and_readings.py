@@ -157,6 +157,22 @@ def test_a19_the_next_size_of_socket() -> None:
     assert "thirteen millimeter socket" in told(bench)
 
 
+def test_a20_the_good_wrench_broke_so_the_old_one_was_used() -> None:
+    """Not caught yet: a wrench has no name or date; said as trouble, its change blocks the release.
+
+    Where and when it was said stays in the record, but nothing judges the spare wrench.
+    """
+    bench = job(MOUNT)
+    bench.answer()
+    report(bench, "missing-tool", "good wrench broke, the spare is past its date")
+    bench.run_to("", Mode.BEFORE_RELEASE)
+    (trouble,) = bench.state.open_troubles()
+    assert (trouble.step, trouble.text) == (
+        "mount",
+        "good wrench broke, the spare is past its date",
+    )
+
+
 TIRES = """\
 - step: tires-on
   do: "Fit the tires."
