@@ -55,7 +55,8 @@ def _rule(interlock: Interlock) -> Rule[_Seen]:
         broken = None
         told = f"step {step.id}"
         if _named(step, interlock.blocks):
-            broken = "interlock" if seen.off.open_items() else None
+            waits_for_itself = _named(step, interlock.while_not_done)
+            broken = "interlock" if seen.off.open_items() or waits_for_itself else None
             seen = replace(seen, blocked=step.id)
         elif _named(step, interlock.while_not_done) and seen.blocked:
             broken = "interlock"

@@ -102,8 +102,7 @@ def _walks(
     steps: Sequence[Candidate], options: Mapping[str, tuple[OptionValue, ...]], bound: int
 ) -> Iterator[tuple[list[Broken], int]]:
     """One walk for the hazards, then one for each thing that comes off."""
-    touching = [c for c in steps if _touches(c.planned)]
-    hazards = walk(touching, options, HazardState(), _hazard_rule, bound)
+    hazards = walk(_that_matter(steps), options, HazardState(), _hazard_rule, bound)
     yield [_hazard_broken(breach) for breach in hazards.breaches.values()], hazards.states
     named: dict[str, list[Candidate]] = {}
     for candidate in steps:
@@ -113,6 +112,22 @@ def _walks(
     for item, moving in named.items():
         off: Walk[OffList] = walk(moving, options, OffList(), _off_rule(item), bound)
         yield [_off_broken(item, breach, moving) for breach in off.breaches.values()], off.states
+
+
+def _that_matter(steps: Sequence[Candidate]) -> list[Candidate]:
+    """The steps that touch a hazard, and those before which a stop for one may be due.
+
+    A closed system gets its stop before the next step that doesn't go on closing it, whatever
+    that step is; after one step that always applies there is nothing due any more.
+    """
+    kept: list[Candidate] = []
+    settled = True
+    for candidate in steps:
+        touches = _touches(candidate.planned)
+        if touches or not settled:
+            kept.append(candidate)
+            settled = not (touches or candidate.when or candidate.planned.step.optional)
+    return kept
 
 
 def _touches(planned: PlannedStep) -> bool:
@@ -143,7 +158,8 @@ def _hazard_move(
     reason = forbidden(state, tags)
     if step is None or tags is None:
         return Move(None, tuple(trail), reason)
-    trail.append(_told(step))
+    if _touches(step) or len(trail) > len(told):
+        trail.append(_told(step))
     return Move(after_step(_repaired(state, reason), tags), tuple(trail), reason)
 
 
@@ -170,7 +186,7 @@ def _told(step: PlannedStep) -> str:
         )
         if tag is not None
     ]
-    return f"step {step.id}: {', '.join(named)}"
+    return f"step {step.id}: {', '.join(named)}" if named else f"step {step.id}"
 
 
 def _hazard_broken(breach: Breach[HazardState]) -> Broken:
@@ -222,7 +238,9 @@ def _off_broken(item: str, breach: Breach[OffList], moving: Sequence[Candidate])
 def _optional_hazards(steps: Sequence[Candidate]) -> Iterator[Broken]:
     for candidate in steps:
         planned = candidate.planned
-        if planned.step.optional and _touches(planned):
+        tags = planned.step.hazards
+        # Left out, a step that only tells an event changes nothing.
+        if planned.step.optional and (tags.battery or tags.fuel or tags.brake):
             told = (f"step {planned.id} left out",)
             yield Broken("optional-hazard", planned, BROKEN["optional-hazard"], told)
 

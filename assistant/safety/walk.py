@@ -191,7 +191,8 @@ def count_paths(steps: Sequence[Candidate], options: Mapping[str, tuple[OptionVa
     Options that no step asks for don't count.
     """
     asked = [name for name in options if any(name in dict(c.when) for c in steps)]
-    deciding = [c for c in steps if c.when or c.planned.step.optional]
+    # A step that must be done is one way, whatever decides about it.
+    deciding = [c for c in steps if c.planned.step.optional]
     live = _live(deciding)
     weights: dict[Chosen, int] = {(): 1}
     met: set[str] = set()
