@@ -52,13 +52,14 @@ class Cast:
 
         A line is one recording, or several joined (words and a challenge number), or rendered.
         """
-        found = self._joined(self._people[who].voice, words.lower())
+        person = self._people[who]
+        found = self._joined(person.voice, words.lower())
         if found is not None:
             self.recorded += 1
-            if len(found) == 1:
-                return self._load(found[0])
-            pieces = [Speech(self._load(path), RATE).trimmed() for path in found]
-            return join(pieces, _PAUSE_S).pcm
+            pieces = [Speech(self._load(path), RATE) for path in found]
+            if len(pieces) > 1:
+                pieces = [piece.trimmed() for piece in pieces]
+            return _pitched(join(pieces, _PAUSE_S), person.pitch).pcm
         self.rendered += 1
         return self._renderer.render(words).at_rate(RATE).pcm
 
@@ -80,6 +81,13 @@ class Cast:
         if path not in self._loaded:
             self._loaded[path] = read_audio(path)
         return self._loaded[path]
+
+
+def _pitched(speech: Speech, pitch: float) -> Speech:
+    """The speech higher or lower, and faster or slower with it, as another person might speak."""
+    if pitch == 1:
+        return speech
+    return Speech(speech.pcm, round(RATE * pitch)).at_rate(RATE)
 
 
 def _clips(manifest: Path) -> dict[tuple[str, str], Path]:

@@ -23,10 +23,12 @@ class Person(_Strict):
     Attributes:
         name: display name.
         voice: speaker in audio_fixtures/manifest.csv.
+        pitch: how much higher (over 1) or lower that voice speaks for this person.
     """
 
     name: Words
     voice: Words
+    pitch: Annotated[float, Field(ge=0.8, le=1.25)] = 1.0
 
 
 class Moment(_Strict):
