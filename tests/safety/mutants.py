@@ -11,10 +11,11 @@ import time
 from collections import Counter
 from dataclasses import dataclass
 
-from assistant.checking import check_loaded
+from assistant import packaged
+from assistant.checklist import rules
 from assistant.checklist.loader import Loaded, load
 from assistant.errors import BadFile
-from assistant.safety.breaches import BROKEN
+from assistant.safety import detection
 from assistant.safety.proof import prove_checklist
 from tests.safety.mutations import SHIPPED, Mutant, mutants
 from tests.safety.simulator import disturbed, straight
@@ -66,7 +67,8 @@ def judge(mutant: Mutant) -> Verdict:
         return Verdict(mutant, tuple({f.code for f in error.findings}), loaded=False)
     proof = prove_checklist(loaded)
     proved = tuple(sorted({b.code for b in proof.broken})) + (() if proof.complete else ("bound",))
-    other = {f.code for f in check_loaded(loaded).findings if f.level == "error"} - set(BROKEN)
+    found = (*rules.findings(loaded), *detection.findings(loaded, packaged.hazard_words("en")))
+    other = {f.code for f in found if f.level == "error"}
     unsafe, plain = _simulated(loaded, suspected=bool(proved))
     tags = next(tag_faults(loaded), "")
     return Verdict(mutant, tuple(sorted(other)), proved, unsafe, tags, plain)

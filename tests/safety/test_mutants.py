@@ -81,7 +81,7 @@ def test_the_simulator_sees_what_only_a_disturbance_brings_about() -> None:
     """A trouble that reopens finished work is put right too late: the job goes round for ever."""
     loaded = _small(
         "step: hose, do: Do it., hazards: {brake: open}",
-        "step: on, do: Do it., hazards: {brake: close}",
+        "step: back-on, do: Do it., hazards: {brake: close}",
         "step: lever, do: Do it., hazards: {brake: prove}, reopens: [hose]",
     )
     assert straight(loaded) is None
