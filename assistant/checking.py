@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,8 +10,10 @@ from assistant import packaged, shelf
 from assistant.checklist import rules
 from assistant.checklist.crosscheck import EACH
 from assistant.checklist.expand import candidates
+from assistant.checklist.explain import did_you_mean
 from assistant.checklist.loader import Loaded
 from assistant.errors import BadFile, BadInput, Finding
+from assistant.job.table import ALARMS
 from assistant.language.intent import Cost
 from assistant.language.wording import NotSpeakable, for_ear
 from assistant.safety import detection
@@ -80,6 +82,7 @@ def check_loaded(loaded: Loaded) -> Checked:
         return Checked(loaded.file, (finding,))
     found = list(rules.findings(loaded, confirming, unspeakable))
     found.extend(detection.findings(loaded, hazard_words))
+    found.extend(_unknown_troubles(loaded))
     proof = prove_checklist(loaded, MOST_STATES)
     found.extend(_finding(loaded, broken) for broken in proof.broken)
     if not proof.complete:
@@ -95,6 +98,21 @@ def check_loaded(loaded: Loaded) -> Checked:
         paths=proof.paths,
         states=proof.states,
     )
+
+
+def _unknown_troubles(loaded: Loaded) -> Iterator[Finding]:
+    """Interlocks that wait for a kind of trouble nobody can report would never block."""
+    kinds = packaged.phrasebook(loaded.checklist.language).slots.get("trouble", {})
+    known = (*kinds, *ALARMS)
+    line = loaded.node.line_of("interlocks")
+    for interlock in loaded.checklist.interlocks:
+        for kind in interlock.while_trouble:
+            if kind not in known:
+                message = (
+                    f'interlock "{interlock.interlock}": there is no kind of trouble "{kind}"; '
+                    f"{did_you_mean(kind, dict.fromkeys(known))}"
+                )
+                yield Finding("error", "unknown-trouble", loaded.file, line, message)
 
 
 def confirming_phrases(language: str) -> tuple[str, ...]:

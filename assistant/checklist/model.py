@@ -7,7 +7,6 @@ Schema that editors read.
 
 from __future__ import annotations
 
-from enum import StrEnum
 from typing import Annotated, Literal
 
 from pydantic import (
@@ -22,6 +21,7 @@ from pydantic import (
     WithJsonSchema,
 )
 
+from assistant.checklist.tags import BatteryTag, EventTag, FluidTag, SignalWord, StopName
 from assistant.trade.quantity import UNITS, Quantity, unit_named
 
 
@@ -66,15 +66,6 @@ class Strict(BaseModel):
     model_config = ConfigDict(
         frozen=True, extra="forbid", strict=True, arbitrary_types_allowed=True
     )
-
-
-class SignalWord(StrEnum):
-    """Severity of a caution, most severe first (ANSI Z535.4, ISO 3864)."""
-
-    DANGER = "DANGER"
-    WARNING = "WARNING"
-    CAUTION = "CAUTION"
-    NOTICE = "NOTICE"
 
 
 class Caution(Strict):
@@ -178,43 +169,6 @@ class Hold(Strict):
 
     time: AQuantity = Field(description="30 s, 2 min")
     what: ShortText = Field(description="What must hold: lever held firm, no sinking.")
-
-
-class BatteryTag(StrEnum):
-    """What a step does to the battery's hazard state."""
-
-    DISCONNECT = "disconnect"
-    NEEDS_ISOLATED = "needs-isolated"
-    RECONNECT = "reconnect"
-    PROVE = "prove"
-
-
-class FluidTag(StrEnum):
-    """What a step does to the fuel or brake hazard state."""
-
-    OPEN = "open"
-    WORK = "work"
-    CLOSE = "close"
-    PROVE = "prove"
-
-
-class EventTag(StrEnum):
-    """Something that a step does and that hazards and interlocks forbid at times."""
-
-    IGNITION_ON = "ignition-on"
-    ENGINE_START = "engine-start"
-    MACHINE_MOVED = "machine-moved"
-
-
-class StopName(StrEnum):
-    """A safety stop, as an author may ask for one more of it."""
-
-    BATTERY_OFF = "battery_off"
-    FUEL_OPEN = "fuel_open"
-    FUEL_CLOSED = "fuel_closed"
-    BRAKE_OPEN = "brake_open"
-    BRAKE_PROVEN = "brake_proven"
-    BATTERY_ON = "battery_on"
 
 
 class Hazards(Strict):

@@ -118,10 +118,11 @@ def release_blockers(setting: Setting, state: JobState) -> tuple[Line, ...]:
 
 
 def readings_absent(setting: Setting, state: JobState) -> tuple[str, ...]:
-    """Names of readings that steps asked for and that are missing, whatever the path was."""
+    """Names of readings that steps asked for and that are missing or out of limits (I2)."""
     left_out = {entry.step for entry in state.progress.left_out}
-    taken = {(entry.step, entry.name) for entry in state.progress.readings}
-    taken -= set(state.progress.again)
+    # The last one of a name counts: a good one mends an earlier one that was out of limits.
+    last = {(entry.step, entry.name): entry.within for entry in state.progress.readings}
+    taken = {key for key, within in last.items() if within} - set(state.progress.again)
     return tuple(
         reading.name
         for planned in setting.plan.steps[: state.progress.at]
@@ -180,7 +181,7 @@ def doubt_open(state: JobState) -> JobState:
     for hazard in Hazard:
         hazards = doubt(hazards, hazard, even_if_safe=False)
     progress = replace(state.progress, hazards=hazards, held=False)
-    return replace(state, progress=progress, standing=False, before=(), opened_for="")
+    return replace(state, progress=progress, standing=False, before=(), opened_for="", since=())
 
 
 def current_step(setting: Setting, state: JobState) -> PlannedStep:

@@ -9,7 +9,7 @@ from assistant.job.confirm import refused_line
 from assistant.job.effects import line
 from assistant.job.events import Dictated, Heard
 from assistant.job.flow import Outcome, current_step, go_on, remark, say
-from assistant.job.state import JobState, Mode, Pending, Setting
+from assistant.job.state import JobState, Mode, Pending, Setting, Trouble
 from assistant.trade.quantity import parse_number
 
 
@@ -121,4 +121,6 @@ def part_number(setting: Setting, state: JobState, event: Heard) -> Outcome:
             return go_on(setting, state, event.at, line("number.same", name=part.name))
     wanted = ", ".join(part.number for part in parts if part.number)
     differs = line("number.differs", spoken=spoken, wanted=wanted)
-    return go_on(setting, state, event.at, differs)
+    wrong = Trouble("wrong-part", current_step(setting, state).id, event.at.wall, state.who)
+    state = replace(state, troubles=(*state.troubles, wrong))
+    return go_on(setting, state, event.at, differs, line("trouble.open"))

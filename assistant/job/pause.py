@@ -27,7 +27,7 @@ def opened(setting: Setting, state: JobState, event: Opened) -> Outcome:
         job=event.job,
         vehicle=event.vehicle,
         who=event.who,
-        second=event.second,
+        second=event.second if event.second != event.who else None,  # never the same (I10)
         began=event.at.wall,
         people=(event.who,),
     )

@@ -82,6 +82,7 @@ def _own_rules() -> dict[tuple[Mode, str], Rule]:
             confirm.standing_denied,
             frozenset({Mode.STANDING}),
         ),
+        (Mode.STANDING, "correction"): Rule(confirm.correction, ONWARD),
         (step, "step_done"): Rule(confirm.step_done, confirmed | {Mode.PACE_CHECK}),
         (step, "reading"): Rule(measure.reading, frozenset({step, Mode.READING_CHECK})),
         (step, "start_hold"): Rule(measure.start_hold, frozenset({step, Mode.HOLDING})),

@@ -7,8 +7,8 @@ from dataclasses import replace
 from assistant.job.effects import line
 from assistant.job.events import Dictated, Heard
 from assistant.job.flow import Outcome, go_on, remark, say
+from assistant.job.reopen import after_trouble
 from assistant.job.state import JobState, Mode, Note, Pending, Setting, Trouble
-from assistant.safety.hazards import Hazard, doubt
 
 
 def report_trouble(_setting: Setting, state: JobState, _event: Heard) -> Outcome:
@@ -49,47 +49,13 @@ def trouble_cleared(setting: Setting, state: JobState, event: Heard) -> Outcome:
     cleared = state.troubles[index]
     troubles = list(state.troubles)
     troubles[index] = replace(cleared, cleared=True)
-    state = _reopen(setting, replace(state, troubles=tuple(troubles)), cleared.step)
+    state = after_trouble(setting, replace(state, troubles=tuple(troubles)), cleared.step)
     return go_on(
         setting,
         state,
         event.at,
         line("trouble.cleared", kind=setting.name("trouble", cleared.kind)),
     )
-
-
-def _reopen(setting: Setting, state: JobState, step_id: str) -> JobState:
-    """Queue the finished steps that the troubled step names, and doubt what they prove (I9)."""
-    source = next((p for p in setting.plan.steps if p.id == step_id), None)
-    if source is None or not source.step.reopens:
-        return state
-    named = set(source.step.reopens)
-    again = tuple(
-        index
-        for index, planned in enumerate(setting.plan.steps[: state.progress.at])
-        if {planned.id, planned.step.step} & named and index not in state.progress.queue
-    )
-    hazards = state.progress.hazards
-    for index in again:
-        tags = setting.plan.steps[index].step.hazards
-        if tags.fuel is not None:
-            hazards = doubt(hazards, Hazard.FUEL, even_if_safe=True)
-        if tags.brake is not None:
-            hazards = doubt(hazards, Hazard.BRAKE, even_if_safe=True)
-    queue = tuple(sorted((*state.progress.queue, *again)))
-    measured = (
-        (setting.plan.steps[index].id, reading.name)
-        for index in again
-        for reading in setting.plan.steps[index].step.readings
-    )
-    progress = replace(
-        state.progress,
-        queue=queue,
-        hazards=hazards,
-        held=False,
-        again=(*state.progress.again, *measured),
-    )
-    return replace(state, progress=progress, before=(), opened_for="")
 
 
 def take_note(_setting: Setting, state: JobState, _event: Heard) -> Outcome:

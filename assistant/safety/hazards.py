@@ -9,7 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from assistant.checklist.model import BatteryTag, EventTag, FluidTag, Hazards
+from assistant.checklist.model import Hazards
+from assistant.checklist.tags import BatteryTag, EventTag, FluidTag
 
 
 class Hazard(StrEnum):

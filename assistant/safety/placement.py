@@ -22,11 +22,17 @@ def place_stops(plan: Plan) -> tuple[Placed, ...]:
     state = HazardState()
     for step in (*plan.steps, None):
         tags = step.step.hazards if step is not None else None
+        passed: set[Stop] = set()
         while (stop := due_stop(state, tags)) is not None:
             placed.append(Placed(stop, step))
             if stop is Stop.RELEASE:
                 return tuple(placed)
             state = after_stop(state, stop, releasing=step is None)
+            passed.add(stop)
+        if step is not None and step.step.stop is not None:
+            asked = Stop(step.step.stop.value)
+            if asked not in passed:
+                placed.append(Placed(asked, step))
         if step is not None:
             state = after_step(state, step.step.hazards)
     return tuple(placed)

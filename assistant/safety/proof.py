@@ -14,9 +14,10 @@ from typing import Final
 
 from assistant.checklist.expand import Candidate, candidates
 from assistant.checklist.loader import Loaded
-from assistant.checklist.model import FluidTag, Interlock, OptionValue
+from assistant.checklist.model import Interlock, OptionValue
 from assistant.checklist.offlist import OffList, Refused
 from assistant.checklist.plan import Plan, PlannedStep
+from assistant.checklist.tags import FluidTag
 from assistant.safety.breaches import BROKEN, Broken, path_of
 from assistant.safety.hazards import (
     NO_TAGS,

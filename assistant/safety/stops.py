@@ -9,7 +9,7 @@ from typing import Annotated
 import yaml
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from assistant.checklist.model import SignalWord
+from assistant.checklist.tags import SignalWord
 from assistant.errors import BadFile, Finding
 from assistant.safety.hazards import Stop
 

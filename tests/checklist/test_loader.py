@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from assistant.checklist.loader import included, load
-from assistant.checklist.model import SignalWord
+from assistant.checklist.tags import SignalWord
 from assistant.errors import BadFile
 from assistant.trade.quantity import Quantity
 from tests.checklist.making import HEAD, checklist, codes, loaded, refused

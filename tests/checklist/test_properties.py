@@ -15,11 +15,9 @@ from pydantic import BaseModel
 from assistant.checklist.expand import expand, option_sets
 from assistant.checklist.model import (
     BackItem,
-    BatteryTag,
     Caution,
     Checklist,
     Fastener,
-    FluidTag,
     Hazards,
     Hold,
     Machine,
@@ -28,12 +26,12 @@ from assistant.checklist.model import (
     Part,
     Reading,
     Section,
-    SignalWord,
     Step,
     Torque,
 )
 from assistant.checklist.rules import findings
 from assistant.checklist.schema import json_schema
+from assistant.checklist.tags import BatteryTag, FluidTag, SignalWord
 from assistant.errors import BadFile, BadInput, Finding
 from assistant.trade.quantity import UNITS, Quantity
 from tests.checklist.making import loaded

@@ -13,7 +13,8 @@ from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
-from assistant.checklist.model import BatteryTag, FluidTag, Hazards
+from assistant.checklist.model import Hazards
+from assistant.checklist.tags import BatteryTag, FluidTag
 from assistant.job.admit import admitted, fillers
 from assistant.job.ahead import likely_lines
 from assistant.job.effects import Close

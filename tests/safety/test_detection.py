@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from assistant import packaged
 from assistant.checking import check_file, check_loaded
 from assistant.checklist.loader import Loaded, load
-from assistant.checklist.model import BatteryTag, FluidTag, Hazards, Step
+from assistant.checklist.model import Hazards, Step
+from assistant.checklist.tags import BatteryTag, FluidTag
 from assistant.errors import BadFile, BadInput
 from assistant.safety.detection import findings, hazards_named, load_hazard_words, untagged
 from assistant.safety.hazards import Hazard

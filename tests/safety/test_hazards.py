@@ -6,7 +6,8 @@ from itertools import product
 
 import pytest
 
-from assistant.checklist.model import BatteryTag, FluidTag, Hazards
+from assistant.checklist.model import Hazards
+from assistant.checklist.tags import BatteryTag, FluidTag
 from assistant.safety.hazards import (
     Condition,
     Hazard,

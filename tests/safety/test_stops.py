@@ -9,7 +9,7 @@ import pytest
 import yaml
 
 from assistant import packaged
-from assistant.checklist.model import SignalWord
+from assistant.checklist.tags import SignalWord
 from assistant.errors import BadFile
 from assistant.language.expression import normalize
 from assistant.language.grammar import build_grammar
