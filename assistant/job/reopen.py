@@ -16,6 +16,8 @@ def after_trouble(setting: Setting, state: JobState, step_id: str) -> JobState:
     if source is None:
         return state
     named = set(source.step.reopens)
+    if named:  # a hold before the mending proves nothing about what is after it
+        state = replace(state, progress=replace(state.progress, held=False))
     if any(r.step == step_id and not r.within for r in state.progress.readings):
         named.add(step_id)
     return reopen(
