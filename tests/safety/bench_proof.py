@@ -53,7 +53,8 @@ def _spread(count: int, options: int) -> list[Candidate]:
     """Each option decides about neighboring steps: take off and put back."""
     made = _plain(count)
     for option in range(options):
-        at = option * max(1, (count - 10) // max(1, options)) // 5 * 5 + 4
+        # Between two little jobs, counting what was put in before.
+        at = option * max(1, count // len(_CYCLE) // options) * len(_CYCLE) + 2 * option
         when = ((f"option_{option}", True),)
         thing = f"thing {option}"
         made.insert(at, _candidate(count + 2 * option, {"off": [{"item": thing}]}, when))
