@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Final
 
 from assistant.checklist.plan import PlannedStep
+from assistant.checklist.tags import FluidTag
 from assistant.job.effects import Effect, Line, Say, line
 from assistant.job.events import Stamp
 from assistant.job.interlock import blocked_line, blocking
@@ -66,13 +67,15 @@ def go_on(setting: Setting, state: JobState, at: Stamp, *lead: Line) -> Outcome:
 def _doubt_reopened(state: JobState, planned: PlannedStep) -> JobState:
     """A reopened check proves something: until it is done, that is unproven (I9).
 
-    A stop on the way, before another reopened step, may have been passed meanwhile.
+    A stop on the way, before a reopened step, may have been passed meanwhile; then the check
+    that was waiting has its hazard in doubt again too.
     """
-    if not state.progress.queue:
+    if not state.progress.queue and not state.troubles:
         return state
     hazards, tags = state.progress.hazards, planned.step.hazards
     for hazard, tag in ((Hazard.FUEL, tags.fuel), (Hazard.BRAKE, tags.brake)):
-        if tag is not None and hazards.of(hazard) is Condition.SAFE:
+        closing = tag in (FluidTag.CLOSE, FluidTag.PROVE)
+        if closing and hazards.of(hazard) is Condition.SAFE:
             hazards = doubt(hazards, hazard, even_if_safe=True)
     return replace(state, progress=replace(state.progress, hazards=hazards))
 

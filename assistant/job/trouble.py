@@ -7,8 +7,10 @@ from dataclasses import replace
 from assistant.job.effects import line
 from assistant.job.events import Dictated, Heard
 from assistant.job.flow import Outcome, go_on, remark, say
+from assistant.job.interlock import blocking
 from assistant.job.reopen import after_trouble
 from assistant.job.state import JobState, Mode, Note, Pending, Setting, Trouble
+from assistant.safety.hazards import UNSHUT, forbidden
 
 
 def report_trouble(_setting: Setting, state: JobState, _event: Heard) -> Outcome:
@@ -49,13 +51,27 @@ def trouble_cleared(setting: Setting, state: JobState, event: Heard) -> Outcome:
     cleared = state.troubles[index]
     troubles = list(state.troubles)
     troubles[index] = replace(cleared, cleared=True)
-    state = after_trouble(setting, replace(state, troubles=tuple(troubles)), cleared.step)
+    mended = after_trouble(setting, replace(state, troubles=tuple(troubles)), cleared.step)
+    if any(_not_now(setting, mended, index) for index in mended.progress.queue):
+        # Its checks can't be done while the work on them is open: it stays open until then.
+        return remark(state, line("trouble.not_yet"))
     return go_on(
         setting,
-        state,
+        mended,
         event.at,
         line("trouble.cleared", kind=setting.name("trouble", cleared.kind)),
     )
+
+
+def _not_now(setting: Setting, state: JobState, index: int) -> bool:
+    """Whether a reopened step could not be done now: its hazard is open, or an interlock holds."""
+    planned = setting.plan.steps[index]
+    hazards, tags = state.progress.hazards, planned.step.hazards
+    # A closing done again in the middle of the next opening would leave that without an end.
+    reopened = ((hazards.fuel, tags.fuel), (hazards.brake, tags.brake))
+    if any(tag is not None and now in UNSHUT for now, tag in reopened):
+        return True
+    return forbidden(hazards, tags) is not None or blocking(setting, state, planned) is not None
 
 
 def take_note(_setting: Setting, state: JobState, _event: Heard) -> Outcome:

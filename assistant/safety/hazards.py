@@ -168,14 +168,14 @@ def _left_open(state: HazardState) -> bool:
     )
 
 
-_UNSHUT = (Condition.OPEN, Condition.OPEN_UNPROVEN)
+UNSHUT = (Condition.OPEN, Condition.OPEN_UNPROVEN)
 
 
 def _event_forbidden(state: HazardState, tags: Hazards) -> str | None:
     """No current into vapor, and no movement on a brake that is open."""
     if tags.event is EventTag.MACHINE_MOVED:
-        return "moved-with-brake-open" if state.brake in _UNSHUT else None
-    if tags.event is not None and state.fuel in _UNSHUT:
+        return "moved-with-brake-open" if state.brake in UNSHUT else None
+    if tags.event is not None and state.fuel in UNSHUT:
         return "ignition-with-fuel-open"
     return None
 

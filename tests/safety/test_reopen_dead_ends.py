@@ -56,9 +56,6 @@ CASES = {
 }
 
 
-@pytest.mark.xfail(
-    strict=True, reason="the proof looks at reopened steps after the job only, not at once"
-)
 @pytest.mark.parametrize("name", CASES)
 def test_a_reopening_that_gets_the_job_stuck_is_found(name: str) -> None:
     """Where the dialogue gets stuck the proof has a breach; or neither does."""
