@@ -2,20 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from types import MappingProxyType
+from typing import Final
 
 from assistant.checklist.plan import PlannedStep
-from assistant.job.state import JobState, Setting
+from assistant.checklist.tags import FluidTag
+from assistant.job.state import JobState, Setting, Trouble
 from assistant.safety.hazards import Hazard, HazardState, doubt
 
+ALARMED: Final[Mapping[str, tuple[Hazard, ...]]] = MappingProxyType(
+    {
+        "smell_of_fuel": (Hazard.FUEL,),
+        "smoke": (Hazard.BATTERY, Hazard.FUEL),
+        "fluid_leak": (Hazard.BRAKE,),
+    }
+)
+"""Hazards that each alarm makes unproven."""
 
-def after_trouble(setting: Setting, state: JobState, step_id: str) -> JobState:
-    """Reopen what the mended step names, and itself where a reading of it was out of limits."""
+
+def after_trouble(setting: Setting, state: JobState, trouble: Trouble) -> JobState:
+    """Reopen what must be looked at again once this trouble is put right.
+
+    That is what its step names; the step itself, where a reading of it was out of limits; and
+    after an alarm the checks that had proved its hazard before: only they restore it.
+    """
+    step_id = trouble.step
+    named = _proofs_before(setting, state, trouble)
     source = next((p for p in setting.plan.steps if p.id == step_id), None)
-    if source is None:
-        return state
-    named = set(source.step.reopens)
+    named |= set(source.step.reopens) if source is not None else set()
     if named:  # a hold before the mending proves nothing about what is after it
         state = replace(state, progress=replace(state.progress, held=False))
     if any(r.step == step_id and not r.within for r in state.progress.readings):
@@ -25,6 +41,21 @@ def after_trouble(setting: Setting, state: JobState, step_id: str) -> JobState:
         state,
         (i for i, p in _done(setting, state) if {p.id, p.step.step} & named),
     )
+
+
+def _proofs_before(setting: Setting, state: JobState, trouble: Trouble) -> set[str]:
+    """Checks of an alarm's hazards that were done before it and not since."""
+    hazards = ALARMED.get(trouble.kind, ())
+    last = {entry.step: place for place, entry in enumerate(state.progress.done)}
+    return {
+        planned.id
+        for planned in setting.plan.steps
+        if last.get(planned.id, trouble.done_before) < trouble.done_before
+        and (
+            (Hazard.FUEL in hazards and planned.step.hazards.fuel is FluidTag.PROVE)
+            or (Hazard.BRAKE in hazards and planned.step.hazards.brake is FluidTag.PROVE)
+        )
+    }
 
 
 def _done(setting: Setting, state: JobState) -> Iterable[tuple[int, PlannedStep]]:

@@ -157,7 +157,11 @@ class Passed:
 
 @dataclass(frozen=True, slots=True)
 class Trouble:
-    """Something wrong found on the job."""
+    """Something wrong found on the job.
+
+    Attributes:
+        done_before: confirmations that had been given when it was found.
+    """
 
     kind: str
     step: str
@@ -167,6 +171,7 @@ class Trouble:
     seconds: float = 0.0
     clip: str | None = None
     text: str = ""
+    done_before: int = 0
 
 
 @dataclass(frozen=True, slots=True)

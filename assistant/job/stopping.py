@@ -15,8 +15,9 @@ from assistant.job.flow import (
     say,
     then,
 )
+from assistant.job.reopen import ALARMED
 from assistant.job.state import JobState, Mode, Passed, Pending, Setting, Trouble
-from assistant.safety.hazards import Hazard, Stop, after_stop, doubt, due_stop
+from assistant.safety.hazards import Stop, after_stop, doubt, due_stop
 
 
 def stop_read_back(setting: Setting, state: JobState, event: Heard) -> Outcome:
@@ -112,18 +113,11 @@ def freeze_read_back(setting: Setting, state: JobState, event: Heard) -> Outcome
     return go_on(setting, replace(state, challenge=None), event.at)
 
 
-_ALARMS = {
-    "smell_of_fuel": (Hazard.FUEL,),
-    "smoke": (Hazard.BATTERY, Hazard.FUEL),
-    "fluid_leak": (Hazard.BRAKE,),
-}
-
-
 def alarm(setting: Setting, state: JobState, event: Heard) -> Outcome:
     """Something smells, smokes or leaks: the hazard is unproven at once (I9)."""
     name = event.intent.name
     hazards = state.progress.hazards
-    for hazard in _ALARMS[name]:
+    for hazard in ALARMED[name]:
         hazards = doubt(hazards, hazard, even_if_safe=True)
     planned = state.step(setting)
     trouble = Trouble(
@@ -131,6 +125,7 @@ def alarm(setting: Setting, state: JobState, event: Heard) -> Outcome:
         step=planned.id if planned is not None else "",
         wall=event.at.wall,
         who=state.who,
+        done_before=len(state.progress.done),
     )
     state = replace(
         state,

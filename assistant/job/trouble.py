@@ -51,7 +51,7 @@ def trouble_cleared(setting: Setting, state: JobState, event: Heard) -> Outcome:
     cleared = state.troubles[index]
     troubles = list(state.troubles)
     troubles[index] = replace(cleared, cleared=True)
-    mended = after_trouble(setting, replace(state, troubles=tuple(troubles)), cleared.step)
+    mended = after_trouble(setting, replace(state, troubles=tuple(troubles)), cleared)
     if any(_not_now(setting, mended, index) for index in mended.progress.queue):
         # Its checks can't be done while the work on them is open: it stays open until then.
         return remark(state, line("trouble.not_yet"))

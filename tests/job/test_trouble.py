@@ -163,3 +163,27 @@ def _mend(fixed: Setting, bench: Bench, step: str) -> None:
             return
         bench.answer()
     raise AssertionError(f"trouble at {step} leads nowhere: stuck at {bench.step()}")
+
+
+@pytest.mark.parametrize(
+    ("alarm", "check"), [("smell_of_fuel", "leak-check"), ("fluid_leak", "lever-hold")]
+)
+def test_only_its_own_check_restores_a_hazard_after_an_alarm(alarm: str, check: str) -> None:
+    """Once the alarm's trouble is put right, the check that proved the hazard is redone (I9)."""
+    bench = at_step("pad-wear")
+    bench.hear(alarm)
+    bench.run_to("pad-wear")
+    bench.hear("trouble_cleared")
+    assert bench.step() == check
+    bench.finish()
+    assert [entry.step for entry in bench.state.progress.done].count(check) == 2
+
+
+def test_a_check_done_since_the_alarm_is_not_asked_again() -> None:
+    """A smell before the leak check: that check, done later, is enough."""
+    bench = at_step("look-round")
+    bench.hear("smell_of_fuel")
+    bench.run_to("pad-wear")
+    bench.hear("trouble_cleared")
+    bench.finish()
+    assert [entry.step for entry in bench.state.progress.done].count("leak-check") == 1
