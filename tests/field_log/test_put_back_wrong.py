@@ -80,6 +80,7 @@ def test_a06_a_brake_unit_one_digit_away() -> None:
     bench.answer()
     bench.hear("read_part_number")
     assert "number.differs" in bench.hear("part_number", characters="BU41299")
+    assert [trouble.kind for trouble in bench.state.open_troubles()] == ["wrong-part"]
     bench.hear("read_part_number")
     assert "number.same" in bench.hear("part_number", characters="BU41297")
 
