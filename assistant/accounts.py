@@ -8,10 +8,11 @@ from typing import Any
 
 from assistant.errors import RecordDamaged
 from assistant.job.machine import replay
+from assistant.job.serial import KINDS
 from assistant.job.summary import account
 from assistant.opening import setting_from_record
 from assistant.record.audit import audit
-from assistant.record.keeper import EVENTS, events_in, header_in
+from assistant.record.keeper import events_in, header_in
 from assistant.record.reading import read_entries
 from assistant.record.seal import fingerprint
 
@@ -48,7 +49,7 @@ def _told(kind: str, data: dict[str, Any]) -> dict[str, Any]:
     """What the timeline tells of an entry."""
     if kind == "said":
         return {"lines": data["lines"]}
-    if kind in EVENTS:
+    if kind in KINDS:
         clip = data.get("clip")
         told = {"text": _words(kind, data), "via": data.get("via"), "clip": clip and clip["file"]}
         return {name: value for name, value in told.items() if value}

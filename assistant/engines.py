@@ -43,15 +43,9 @@ def whole_grammar(language: str) -> Grammar:
         BadInput: the program doesn't speak this language.
     """
     book = packaged.phrasebook(language)
-    filled: dict[str, dict[str, tuple[str, ...]]] = {}
+    names = set(book.intents) - {"hand_over"}
     try:
-        stops = packaged.stop_texts(language)
+        filled = {"read_back": packaged.stop_texts(language).read_backs()}
     except BadInput:  # a phrasebook for trials alone has no safety texts
-        names = tuple(name for name in book.intents if name not in ("read_back", "hand_over"))
-        return build_grammar(book, names, filled)
-    words: dict[str, tuple[str, ...]] = {
-        stop.value: (text.read_back,) for stop, text in stops.stops.items()
-    }
-    words["second_person"], words["freeze"] = (stops.second_person,), (stops.freeze,)
-    filled["read_back"] = words
-    return build_grammar(book, (n for n in book.intents if n != "hand_over"), filled)
+        return build_grammar(book, names - {"read_back"})
+    return build_grammar(book, names, filled)

@@ -11,9 +11,8 @@ from assistant.errors import AudioUnavailable, JournalUnwritable, VoiceUnavailab
 from assistant.hearing.ear import Nothing
 from assistant.job.events import Clip, Heard, Resumed
 from assistant.job.machine import replay
-from assistant.job.serial import from_data
+from assistant.job.serial import KINDS, from_data
 from assistant.job.state import Mode
-from assistant.record.keeper import EVENTS
 from tests.bays import Shop, shop
 from tests.job.bench import PLAIN, at_step
 
@@ -29,7 +28,7 @@ def replayed(made: Shop) -> bool:
     events = [
         from_data(entry.kind, entry.data, entry.wall, entry.mono)
         for entry in made.keeper.entries
-        if entry.kind in EVENTS
+        if entry.kind in KINDS
     ]
     return replay(made.bay.setting, events) == made.bay.state
 

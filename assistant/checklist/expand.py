@@ -146,7 +146,7 @@ def option_sets(loaded: Loaded, bound: int) -> Iterator[dict[str, OptionValue]]:
     asked = {name for part in loaded.sections for name in part.section.when}
     asked.update(name for _, _, step in loaded.steps() for name in step.when)
     choices = {
-        name: _default_first(option) if name in asked else (option.default,)
+        name: default_first(option) if name in asked else (option.default,)
         for name, option in loaded.checklist.options.items()
     }
     total = math.prod(len(values) for values in choices.values())
@@ -163,7 +163,8 @@ def _values(option: Option) -> tuple[OptionValue, ...]:
     return option.values or (True, False)
 
 
-def _default_first(option: Option) -> tuple[OptionValue, ...]:
+def default_first(option: Option) -> tuple[OptionValue, ...]:
+    """Every value of an option, the default first."""
     return (option.default, *(value for value in _values(option) if value != option.default))
 
 

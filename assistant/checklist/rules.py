@@ -1,6 +1,6 @@
 """What a checklist must make sense in, beyond its shape: each rule gives findings with lines.
 
-These are the rules of single steps and texts; `playthrough` looks at whole jobs.
+These are the rules of single steps and texts; `applies` looks at the choices of options.
 """
 
 from __future__ import annotations
@@ -11,11 +11,11 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final
 
+from assistant.checklist.applies import option_findings
 from assistant.checklist.explain import did_you_mean
 from assistant.checklist.loader import Loaded, LoadedSection
 from assistant.checklist.model import Reading, Step, Torque
 from assistant.checklist.numerals import numbers_without_unit
-from assistant.checklist.playthrough import option_findings
 from assistant.checklist.positions import ListNode, MapNode, Node, ScalarNode
 from assistant.checklist.scalars import shown
 from assistant.errors import Finding, Level

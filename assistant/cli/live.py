@@ -20,6 +20,7 @@ from assistant.hearing.ear import Ear
 from assistant.hearing.engines import Engine
 from assistant.hearing.keys import KeyboardKeys
 from assistant.hearing.microphone import Microphone
+from assistant.job.admit import Fillers
 from assistant.job.effects import line
 from assistant.job.events import Event
 from assistant.job.flow import CHALLENGES
@@ -101,12 +102,10 @@ def check_words(engine: Engine, setting: Setting, words: Words) -> None:
     Raises:
         UnknownWords: names the phrases that could never be heard.
     """
-    stops = setting.stops
-    said = {stop.value: (text.read_back,) for stop, text in stops.stops.items()}
-    said["second_person"], said["freeze"] = (stops.second_person,), (stops.freeze,)
     names = {person: (name.lower(),) for person, name in setting.roster.items()}
     book = words.book
-    engine.use(build_grammar(book, book.intents, {"read_back": said, "name": names}))
+    filled: Fillers = {"read_back": setting.stops.read_backs(), "name": names}
+    engine.use(build_grammar(book, book.intents, filled))
 
 
 def run_live(

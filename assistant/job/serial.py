@@ -29,6 +29,10 @@ _KINDS: Mapping[str, type[Event]] = {
 }
 
 
+KINDS = frozenset(_KINDS)
+"""The journal's names of all kinds of events."""
+
+
 def event_kind(event: Event) -> str:
     """The journal's name of this kind of event."""
     return next(kind for kind, of in _KINDS.items() if isinstance(event, of))

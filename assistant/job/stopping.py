@@ -93,10 +93,13 @@ def _passed(setting: Setting, state: JobState, event: Heard, stop: Stop) -> Outc
 
 def freeze(_setting: Setting, state: JobState, _event: Heard) -> Outcome:
     """Silence at once; nothing counts until the freeze's own read-back, and hazards are doubted."""
-    frozen = replace(
+    return _frozen(state), (BeQuiet(),)
+
+
+def _frozen(state: JobState) -> JobState:
+    return replace(
         doubt_open(state), mode=Mode.FROZEN, pending=Pending(), challenge=None, stop=None
     )
-    return frozen, (BeQuiet(),)
 
 
 def unfreeze_ask(setting: Setting, state: JobState, event: Heard) -> Outcome:
@@ -136,10 +139,7 @@ def alarm(setting: Setting, state: JobState, event: Heard) -> Outcome:
     )
     warning = line(f"alarm.{name}")
     if name == "smoke" or state.mode is Mode.FROZEN:
-        frozen = replace(
-            doubt_open(state), mode=Mode.FROZEN, pending=Pending(), challenge=None, stop=None
-        )
-        return frozen, (BeQuiet(), Say((warning,), fixed=True))
+        return _frozen(state), (BeQuiet(), Say((warning,), fixed=True))
     if state.mode is Mode.STAND_BY:
         return say(state, warning, fixed=True)
     return go_on(setting, state, event.at, warning)

@@ -13,6 +13,7 @@ from typing import Any, Final
 
 from assistant.job import confirm, measure, parts, pause, questions, stopping, trouble
 from assistant.job.flow import Outcome
+from assistant.job.reopen import ALARMED
 from assistant.job.state import JobState, Mode, Setting
 
 Handler = Callable[[Setting, JobState, Any], Outcome]
@@ -68,7 +69,7 @@ QUESTIONS: Final[Mapping[str, Handler]] = MappingProxyType(
         "convert": questions.convert,
     },
 )
-ALARMS: Final = ("smell_of_fuel", "smoke", "fluid_leak")
+ALARMS: Final = tuple(ALARMED)
 _FROZEN_OR_ON: Final = ONWARD | {Mode.FROZEN}
 
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from assistant.errors import RecordDamaged
 from assistant.job.events import Clip, Event
-from assistant.job.serial import from_data
+from assistant.job.serial import KINDS, from_data
 from assistant.record.clips import save_clip
 from assistant.record.entry import Entry
 from assistant.record.folder import keep_checklist
@@ -17,7 +17,6 @@ from assistant.record.journal import Journal
 from assistant.record.seal import seal
 
 HEADER = "job"
-EVENTS = frozenset({"opened", "heard", "unclear", "dictated", "tick", "resumed"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +123,7 @@ def events_in(job: str, entries: Iterable[Entry]) -> list[Event]:
     """
     events: list[Event] = []
     for entry in entries:
-        if entry.kind not in EVENTS:
+        if entry.kind not in KINDS:
             continue
         try:
             events.append(from_data(entry.kind, dict(entry.data), entry.wall, entry.mono))

@@ -218,6 +218,19 @@ def after_stop(state: HazardState, stop: Stop, *, releasing: bool) -> HazardStat
     return state
 
 
+def pass_stops(state: HazardState, tags: Hazards | None) -> tuple[HazardState, tuple[Stop, ...]]:
+    """Pass every stop that is due before a step, in order, but the release itself.
+
+    Returns:
+        The hazards afterwards, and the stops that were passed.
+    """
+    passed: list[Stop] = []
+    while (stop := due_stop(state, tags)) is not None and stop is not Stop.RELEASE:
+        passed.append(stop)
+        state = after_stop(state, stop, releasing=tags is None)
+    return state, tuple(passed)
+
+
 _FLUID_AFTER = {
     FluidTag.OPEN: Condition.OPEN,
     FluidTag.WORK: Condition.OPEN,

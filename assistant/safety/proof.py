@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from assistant.checklist.expand import Candidate, candidates
+from assistant.checklist.expand import Candidate, candidates, default_first
 from assistant.checklist.loader import Loaded
 from assistant.checklist.model import Interlock, OptionValue
 from assistant.checklist.offlist import OffList, Refused
@@ -24,12 +24,10 @@ from assistant.safety.hazards import (
     Condition,
     Hazard,
     HazardState,
-    Stop,
     after_step,
-    after_stop,
     doubt,
-    due_stop,
     forbidden,
+    pass_stops,
 )
 from assistant.safety.interlocks import interlock_walks
 from assistant.safety.walk import (
@@ -71,10 +69,7 @@ def prove(plan: Plan, bound: int = MOST_STATES) -> Proof:
 
 def prove_checklist(loaded: Loaded, bound: int = MOST_STATES) -> Proof:
     """Prove every choice of options at once."""
-    options = {
-        name: (option.default, *(v for v in option.values or (True, False) if v != option.default))
-        for name, option in loaded.checklist.options.items()
-    }
+    options = {n: default_first(option) for n, option in loaded.checklist.options.items()}
     return _prove(candidates(loaded), options, loaded.checklist.interlocks, bound)
 
 
@@ -149,13 +144,8 @@ def _hazard_move(
     state: HazardState, step: PlannedStep | None, told: tuple[str, ...]
 ) -> Move[HazardState]:
     tags = step.step.hazards if step is not None else None
-    trail = list(told)
-    while True:
-        stop = due_stop(state, tags)
-        if stop is None or stop is Stop.RELEASE:
-            break
-        trail.append(f"safety stop {stop.value}")
-        state = after_stop(state, stop, releasing=step is None)
+    state, passed = pass_stops(state, tags)
+    trail = [*told, *(f"safety stop {stop.value}" for stop in passed)]
     reason = forbidden(state, tags)
     if step is None or tags is None:
         return Move(None, tuple(trail), reason)

@@ -47,6 +47,11 @@ class StopTexts(BaseModel):
     freeze: Line = Field(description="read-back words that end a freeze")
     sha256: str = ""
 
+    def read_backs(self) -> dict[str, tuple[str, ...]]:
+        """Every read-back by its key, as a grammar's fillers take it: what must be hearable."""
+        words = {stop.value: (text.read_back,) for stop, text in self.stops.items()}
+        return {**words, "second_person": (self.second_person,), "freeze": (self.freeze,)}
+
 
 def load_stops(text: str, file: str) -> StopTexts:
     """Read the packaged texts.
