@@ -17,6 +17,7 @@ from assistant.language.prompts import Prompts, load_prompts
 from assistant.language.wording_table import Wording, load_wording
 from assistant.safety.hazard_words import HazardWords, load_hazard_words
 from assistant.safety.stops import StopTexts, load_stops
+from assistant.trade.tables import NAMES, Tables, load_tables
 
 
 def _text(room: str, language: str, name: str) -> tuple[str, str]:
@@ -65,6 +66,13 @@ def stop_texts(language: str) -> StopTexts:
 def hazard_words(language: str) -> HazardWords:
     """The words by which untagged hazard work is found."""
     return load_hazard_words(*_text("safety", language, "hazard_words.yaml"))
+
+
+@cache
+def trade_tables() -> Tables:
+    """The trade's tables: threads, grades, heads, fluids, battery; the same in every language."""
+    folder = files("assistant") / "trade" / "data"
+    return load_tables({n: (folder / f"{n}.csv").read_text(encoding="utf-8") for n in NAMES})
 
 
 class _KeysFile(BaseModel):

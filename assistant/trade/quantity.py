@@ -31,6 +31,8 @@ class Dimension(Enum):
     MASS = "mass"
     ANGLE = "angle"
     COUNT = "count"
+    FORCE = "force"
+    AREA = "area"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,60 @@
+"""Heads by standard: which driver a head of a thread takes (ISO, DIN, JIS, EN, ASME)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from assistant.trade.drivers import Drive, Driver, Fit, fit
+from assistant.trade.quantity import Quantity
+from assistant.trade.threads import Thread
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """One row: a head of one size in one standard.
+
+    Attributes:
+        head: hex, flange, nut, socket cap, button, countersunk, set screw, pan, cheese.
+        standard: ISO 4014 / ISO 4017, JIS B 1189, ASME B18.3 …
+        thread: the size without its pitch: "M6", "1/4", "#10".
+        drive: what turns it.
+        size: across flats, or of the socket; None for hexalobular.
+        number: hexalobular drive number; else None.
+        verified: False for a row from memory.
+    """
+
+    head: str
+    standard: str
+    thread: str
+    drive: Drive
+    size: Quantity | None
+    number: int | None
+    source: str
+    verified: bool
+
+    @property
+    def driver(self) -> Driver:
+        """The driver that belongs to it."""
+        return Driver(self.drive, self.size, self.number)
+
+
+def heads_for(heads: Iterable[Head], head: str, thread: Thread) -> tuple[Head, ...]:
+    """Every row of a head on this thread's size; several standards may differ.
+
+    Args:
+        heads: the table.
+        head: its name as the table has it.
+        thread: the thread.
+    """
+    return tuple(row for row in heads if row.head == head and row.thread == thread.size)
+
+
+def best_fit(driver: Driver, rows: Iterable[Head]) -> tuple[Fit, Head]:
+    """How the driver sits on the head that it suits best among these.
+
+    Raises:
+        ValueError: no rows.
+    """
+    order = list(Fit)
+    return min(((fit(driver, row.driver), row) for row in rows), key=lambda r: order.index(r[0]))
