@@ -16,7 +16,7 @@ from assistant.errors import BadFile, BadInput, Finding
 from assistant.job.table import ALARMS
 from assistant.language.intent import Cost
 from assistant.language.wording import NotSpeakable, for_ear
-from assistant.safety import detection
+from assistant.safety import detection, events
 from assistant.safety.breaches import Broken
 from assistant.safety.proof import MOST_STATES, prove_checklist
 
@@ -77,11 +77,13 @@ def check_loaded(loaded: Loaded) -> Checked:
         confirming = confirming_phrases(language)
         unspeakable = _unspeakable(language)
         hazard_words = packaged.hazard_words(language)
+        event_words = packaged.event_words(language)
     except BadInput as problem:
         finding = Finding("error", "no-language", loaded.file, 0, str(problem))
         return Checked(loaded.file, (finding,))
     found = list(rules.findings(loaded, confirming, unspeakable))
     found.extend(detection.findings(loaded, hazard_words))
+    found.extend(events.findings(loaded, event_words))
     found.extend(_unknown_troubles(loaded))
     proof = prove_checklist(loaded, MOST_STATES)
     found.extend(_finding(loaded, broken) for broken in proof.broken)

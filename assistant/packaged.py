@@ -15,6 +15,7 @@ from assistant.language.number_words import NumberWords, load_numbers
 from assistant.language.phrasebook import load_phrasebook
 from assistant.language.prompts import Prompts, load_prompts
 from assistant.language.wording_table import Wording, load_wording
+from assistant.safety.event_words import EventWords, load_event_words
 from assistant.safety.hazard_words import HazardWords, load_hazard_words
 from assistant.safety.stops import StopTexts, load_stops
 from assistant.trade.tables import NAMES, Tables, load_tables
@@ -73,6 +74,12 @@ def trade_tables() -> Tables:
     """The trade's tables: threads, grades, heads, fluids, battery; the same in every language."""
     folder = files("assistant") / "trade" / "data"
     return load_tables({n: (folder / f"{n}.csv").read_text(encoding="utf-8") for n in NAMES})
+
+
+@cache
+def event_words(language: str) -> EventWords:
+    """The words by which untagged events are found."""
+    return load_event_words(*_text("safety", language, "event_words.yaml"), hazard_words(language))
 
 
 class _KeysFile(BaseModel):

@@ -2,20 +2,30 @@
 
 from __future__ import annotations
 
-import itertools
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Set
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Set
+from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Annotated, Final
+from typing import Final
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from assistant.errors import BadFile, Finding
 from assistant.language.located import Located, Path, read_yaml, validate
 from assistant.safety.hazards import Hazard
-
-Text = Annotated[str, Field(min_length=1, max_length=200)]
+from assistant.safety.lexicon import (
+    Endings,
+    Lexicon,
+    Meaning,
+    Parts,
+    Strict,
+    Text,
+    VerbEntry,
+    Words,
+    add_verbs,
+    by_first_word,
+    names_of,
+)
 
 # Lists of small words that become a role of the same name.
 ROLES: Final = (
@@ -23,53 +33,35 @@ ROLES: Final = (
     "joining", "relative", "particles", "mentions", "touching", "either", "refusing",
     "refusing_said", "given", "fittings",
 )  # fmt: skip
-_FORMS: Final = ("plain", "present", "past", "going")
 
 
-class _Strict(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
-
-
-class _Endings(_Strict):
-    plural: list[Text]
-    present: list[Text]
-    past: list[Text]
-    going: list[Text]
-
-
-class _VerbEntry(_Strict):
-    past: list[Text] = []
-    with_: list[Text] = Field([], alias="with")
-    noun: bool = False
-
-
-class _PartsEntry(_Strict):
+class _PartsEntry(Strict):
     names: list[Text] = Field(min_length=1)
     body: bool = False
     only: bool = False
-    verbs: list[Text] = []
+    verbs: list[Text] = Field([])
     exempt: list[Text] = Field([], alias="except")
-    states: list[Text] = []
-    another: list[Text] = []
+    states: list[Text] = Field([])
+    another: list[Text] = Field([])
 
 
-class _HazardEntry(_Strict):
-    supplies: list[Text] = []
-    lookalikes: list[Text] = []
+class _HazardEntry(Strict):
+    supplies: list[Text] = Field([])
+    lookalikes: list[Text] = Field([])
     parts: list[_PartsEntry] = Field(min_length=1)
 
 
-class _HazardEntries(_Strict):
+class _HazardEntries(Strict):
     battery: _HazardEntry
     fuel: _HazardEntry
     brake: _HazardEntry
 
 
-class _File(_Strict):
+class _File(Strict):
     language: Text
-    endings: _Endings
-    work: dict[Text, _VerbEntry]
-    special: dict[Text, _VerbEntry]
+    endings: Endings
+    work: dict[Text, VerbEntry]
+    special: dict[Text, VerbEntry]
     harmless: list[Text]
     articles: list[Text]
     pronouns: list[Text]
@@ -93,73 +85,13 @@ class _File(_Strict):
 
 
 @dataclass(frozen=True, slots=True)
-class Parts:
-    """Parts of one hazard that are worked on in the same ways.
+class HazardWords(Words):
+    """The lexicon of hazard work.
 
     Attributes:
-        body: large things that other things lie on or hang beside; work "on" or "from" them
-            counts only when another part is named with them.
-        only: nothing but `verbs` is work on them.
-        verbs: verbs that are work on these parts whatever goes with them.
-        exempt: verbs that only operate them.
-        states: words that tell them opened or away ("with the caliper off").
-        another: first words after the name that make it the name of something else, as words.
-    """
-
-    hazard: Hazard
-    body: bool
-    only: bool
-    verbs: frozenset[str]
-    exempt: frozenset[str]
-    states: frozenset[str]
-    another: frozenset[tuple[str, ...]]
-
-
-@dataclass(frozen=True, slots=True)
-class Verb:
-    """A verb in one of its forms.
-
-    Attributes:
-        name: its plain form.
-        form: "plain", "present", "past" or "going" (loosen, loosens, loosened, loosening).
-        work: means work on any hazard's part.
-        particles: one of these must go with it; empty when it stands alone.
-        noun: the same word is often a noun or adjective.
-    """
-
-    name: str
-    form: str
-    work: bool
-    particles: frozenset[str]
-    noun: bool
-
-
-@dataclass(slots=True)
-class Meaning:
-    """What one word or phrase can be."""
-
-    roles: set[str] = field(default_factory=set)
-    verb: Verb | None = None
-    parts: list[Parts] = field(default_factory=list)
-    lookalike: bool = False
-
-
-_Lexicon = defaultdict[tuple[str, ...], Meaning]
-
-
-@dataclass(frozen=True, slots=True)
-class HazardWords:
-    """The lexicon of one language.
-
-    Attributes:
-        phrases: by first word, each phrase with its meaning, longest first.
-        beginnings: the words with which the names of parts begin.
         supplies: by hazard, what is used up in its work, as words.
     """
 
-    language: str
-    phrases: Mapping[str, tuple[tuple[tuple[str, ...], Meaning], ...]]
-    beginnings: frozenset[str]
     supplies: Mapping[Hazard, frozenset[tuple[str, ...]]]
 
 
@@ -175,25 +107,19 @@ def load_hazard_words(text: str, file: str) -> HazardWords:
     findings = tuple(_wrong(raw, located))
     if findings:
         raise BadFile(tuple(sorted(findings, key=lambda f: f.line)))
-    lexicon: _Lexicon = defaultdict(Meaning)
+    lexicon: Lexicon = defaultdict(Meaning)
     for role in ROLES:
         for phrase in getattr(raw, role):
             endings = raw.endings.plural if role == "fittings" else []
-            for words in _names([phrase], endings):
+            for words in names_of([phrase], endings):
                 lexicon[words].roles.add(role)
     _add_verbs(lexicon, raw)
     for hazard, entry in _hazards(raw):
         _add_parts(lexicon, raw, hazard, entry)
-    first: dict[str, list[tuple[tuple[str, ...], Meaning]]] = {}
-    for words, meaning in lexicon.items():
-        first.setdefault(words[0], []).append((words, meaning))
-    phrases = {
-        word: tuple(sorted(found, key=lambda one: -len(one[0]))) for word, found in first.items()
-    }
     beginnings = frozenset(words[0] for words, meaning in lexicon.items() if meaning.parts)
-    supplies = {hazard: frozenset(_names(entry.supplies, ())) for hazard, entry in _hazards(raw)}
+    supplies = {hazard: frozenset(names_of(entry.supplies, ())) for hazard, entry in _hazards(raw)}
     return HazardWords(
-        raw.language, MappingProxyType(phrases), beginnings, MappingProxyType(supplies)
+        raw.language, by_first_word(lexicon), beginnings, raw.endings, MappingProxyType(supplies)
     )
 
 
@@ -237,46 +163,15 @@ def _unknown_verbs(
                 yield located.finding("unknown-verb", message, (*path, key, place))
 
 
-def _names(patterns: Iterable[str], plural: Iterable[str]) -> Iterator[tuple[str, ...]]:
-    """Each pattern's names as words: a bar separates words that can stand in one place."""
-    for pattern in patterns:
-        for chosen in itertools.product(*(place.split("|") for place in pattern.split())):
-            words = tuple(word.casefold() for word in chosen)
-            yield words
-            for ending in plural:
-                yield (*words[:-1], words[-1] + ending)
-
-
-def _add_verbs(lexicon: _Lexicon, raw: _File) -> None:
+def _add_verbs(lexicon: Lexicon, raw: _File) -> None:
     """Each verb in its forms; the first verb with a form keeps it: work goes before harmless."""
-    harmless = dict.fromkeys(raw.harmless, _VerbEntry(noun=True))
+    harmless = dict.fromkeys(raw.harmless, VerbEntry(noun=True))
     for table, work in ((raw.work, True), (raw.special, False), (harmless, False)):
-        for name, entry in table.items():
-            particles = frozenset(entry.with_)
-            verbs = {form: Verb(name, form, work, particles, entry.noun) for form in _FORMS}
-            for form, word in _forms(name, entry.past, raw.endings):
-                meaning = lexicon[(word,)]
-                if meaning.verb is None:
-                    meaning.verb = verbs[form]
+        add_verbs(lexicon, table, raw.endings, work=work)
 
 
-def _forms(name: str, irregular: Iterable[str], endings: _Endings) -> Iterator[tuple[str, str]]:
-    """The forms of a verb; some that no language has are made too, and match nothing."""
-    for word in irregular:  # first: "is set" is said to be done, "is open" is not
-        yield "past", word
-    yield "plain", name
-    stems = {name, name.removesuffix("e"), name + name[-1]}
-    if name.endswith("y"):
-        stems |= {name[:-1] + "i"}
-    for form, endings_ in (("past", endings.past), ("going", endings.going)):
-        for stem, ending in itertools.product(sorted(stems), endings_):
-            yield form, stem + ending
-    for ending in endings.present:
-        yield "present", name + ending
-
-
-def _add_parts(lexicon: _Lexicon, raw: _File, hazard: Hazard, entry: _HazardEntry) -> None:
-    for words in _names(entry.lookalikes, raw.endings.plural):
+def _add_parts(lexicon: Lexicon, raw: _File, hazard: Hazard, entry: _HazardEntry) -> None:
+    for words in names_of(entry.lookalikes, raw.endings.plural):
         lexicon[words].lookalike = True
     for group in entry.parts:
         parts = Parts(
@@ -286,7 +181,7 @@ def _add_parts(lexicon: _Lexicon, raw: _File, hazard: Hazard, entry: _HazardEntr
             frozenset(group.verbs),
             frozenset(group.exempt),
             frozenset(group.states),
-            frozenset(_names(group.another, raw.endings.plural)),
+            frozenset(names_of(group.another, raw.endings.plural)),
         )
-        for words in _names(group.names, raw.endings.plural):
+        for words in names_of(group.names, raw.endings.plural):
             lexicon[words].parts.append(parts)

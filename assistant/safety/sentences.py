@@ -11,7 +11,7 @@ import unicodedata
 from dataclasses import dataclass, replace
 from typing import Final
 
-from assistant.safety.hazard_words import HazardWords, Meaning, Parts, Verb
+from assistant.safety.lexicon import Meaning, Parts, Thing, Verb, Words
 
 _PIECE: Final = re.compile(
     r"(?P<stop>[.;!?]+(?=\s|$))|(?P<colon>[:–—]|\s-\s)|(?P<comma>[,()\"“”/]|…)"
@@ -31,6 +31,7 @@ class Token:
         words: normalized.
         verb: set where it is a verb in this place.
         parts: the hazards' parts that it names in this place.
+        things: what it names here that events are done to.
         through: a verb inside a description, "the bolts that hold the tank": what it is done to
             belongs to the verb before it.
     """
@@ -40,6 +41,7 @@ class Token:
     meaning: Meaning
     verb: Verb | None = None
     parts: tuple[Parts, ...] = ()
+    things: tuple[Thing, ...] = ()
     through: bool = False
 
     @property
@@ -55,7 +57,7 @@ class Token:
 EDGE: Final = Token("stop", (), _NOTHING)
 
 
-def read(text: str, words: HazardWords) -> tuple[Token, ...]:
+def read(text: str, words: Words) -> tuple[Token, ...]:
     """The text's tokens, with verbs and names of parts told apart; none where no part is named."""
     pieces = _pieces(text)
     if not any(word in words.beginnings for _, word in pieces):
@@ -75,7 +77,7 @@ def _pieces(text: str) -> list[tuple[str, str]]:
     return pieces
 
 
-def _tokens(pieces: list[tuple[str, str]], words: HazardWords) -> list[Token]:
+def _tokens(pieces: list[tuple[str, str]], words: Words) -> list[Token]:
     tokens = []
     at = 0
     while at < len(pieces):
@@ -92,7 +94,7 @@ def _plain(word: str) -> str:
     return next((word.removesuffix(end) for end in _POSSESSIVE if word.endswith(end)), word)
 
 
-def _longest(pieces: list[tuple[str, str]], at: int, words: HazardWords) -> Token:
+def _longest(pieces: list[tuple[str, str]], at: int, words: Words) -> Token:
     """The longest phrase of the lexicon that begins here, else the word alone."""
     for phrase, meaning in words.phrases.get(pieces[at][1], ()):
         if tuple(word for _, word in pieces[at : at + len(phrase)]) == phrase:
@@ -110,7 +112,15 @@ def _named_parts(tokens: list[Token]) -> list[Token]:
             for parts in token.meaning.parts
             if not any(following[: len(words)] == words for words in parts.another)
         )
-        named.append(token if token.meaning.lookalike else replace(token, parts=parts))
+        things = tuple(
+            thing
+            for thing in token.meaning.things
+            if not any(following[: len(words)] == words for words in thing.another)
+        )
+        if not token.meaning.lookalike:
+            named.append(replace(token, parts=parts, things=things))
+        else:
+            named.append(token)
     return named
 
 
@@ -129,9 +139,9 @@ def _as_verb(tokens: list[Token], index: int) -> Token:
     before = tokens[index - 1] if index else EDGE
     after = tokens[index + 1] if index + 1 < len(tokens) else EDGE
     verb = token.meaning.verb
-    if verb is None or token.meaning.lookalike or token.parts:
+    if verb is None or token.meaning.lookalike or token.parts or token.things:
         return _unknown_verb(token, before, after)
-    if not _is_verb(token, verb, before, after):
+    if not (_is_verb(token, verb, before, after) or _has_doer(tokens, index)):
         return token
     earlier = tokens[index - 2] if index > 1 else EDGE
     return replace(token, verb=verb, through=_describes(verb, before, earlier))
@@ -140,7 +150,7 @@ def _as_verb(tokens: list[Token], index: int) -> Token:
 def _unknown_verb(token: Token, before: Token, after: Token) -> Token:
     """A word outside the lexicon where only a verb can stand: ", polish the", "and sand its"."""
     known = token.meaning.roles or token.meaning.verb or token.meaning.lookalike or token.parts
-    if token.mark or known:
+    if token.mark or known or token.things:
         return token
     begins = (
         before.mark in ("comma", "colon") or before.can_be("joining") or before.can_be("adverbs")
@@ -157,12 +167,30 @@ def _is_verb(token: Token, verb: Verb, before: Token, after: Token) -> bool:
     if verb.form in _PAST_OR_GOING and not token.can_be("fittings"):
         return True
     if verb.form == "present" and (verb.noun or token.can_be("fittings")):
-        return bool(before.parts) or before.can_be("pronouns")  # the tank lifts off
+        return bool(before.parts or before.things) or before.can_be(
+            "pronouns"
+        )  # the tank lifts off
     if not verb.noun and not token.can_be("fittings"):
         return True
     if token.can_be("fittings") and after.can_be("fittings"):
         return False  # drain hose, clamp bolt
     return _can_begin(verb, before, after)
+
+
+def _has_doer(tokens: list[Token], index: int) -> bool:
+    """Whether somebody named before does this: "two people push the", "have Ines turn the"."""
+    token, before = tokens[index], tokens[index - 1] if index else EDGE
+    after = tokens[index + 1] if index + 1 < len(tokens) else EDGE
+    takes_object = after.can_be("articles") or after.can_be("pronouns")
+    unknown = before.words and not (before.meaning.roles or before.meaning.verb or before.parts)
+    if not (takes_object and unknown and token.verb is None and not before.things):
+        return False
+    for earlier in reversed(tokens[: index - 1]):
+        if earlier.mark or earlier.can_be("joining") or earlier.can_be("causing"):
+            return True
+        if earlier.verb is not None:
+            return False
+    return True
 
 
 def _can_begin(verb: Verb, before: Token, after: Token) -> bool:

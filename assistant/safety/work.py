@@ -7,13 +7,14 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from assistant.safety.hazard_words import HazardWords, Parts, Verb
+from assistant.safety.hazard_words import HazardWords
 from assistant.safety.hazards import Hazard
+from assistant.safety.lexicon import Parts, Verb
 from assistant.safety.sentences import EDGE, Token, read
 
-_MENTIONED: Final = "mentioned"
-_TOUCHED: Final = "touched"
-_DIRECT: Final = "direct"
+MENTIONED: Final = "mentioned"
+TOUCHED: Final = "touched"
+DIRECT: Final = "direct"
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,18 +40,18 @@ def work_named(text: str, words: HazardWords) -> Iterator[Named]:
 
 def is_mentioned(tokens: tuple[Token, ...], index: int) -> bool:
     """Whether the part named at this token is only told of: "bolt behind the caliper"."""
-    return _relation(tokens, index)[0] == _MENTIONED
+    return relation(tokens, index)[0] == MENTIONED
 
 
 def _verb_for(tokens: tuple[Token, ...], index: int, parts: Parts, words: HazardWords) -> str:
     """The verb or state that makes this name hazard work; empty when nothing does."""
-    relation, by = _relation(tokens, index)
+    how, by = relation(tokens, index)
     given = by.can_be("given")  # "with the caliper off"
-    if relation == _MENTIONED and not (given and _is_supply(tokens[index], words)):
+    if how == MENTIONED and not (given and _is_supply(tokens[index], words)):
         return _state(tokens, index, parts) if given else ""
-    for at in _verbs_on(tokens, index):
+    for at in verbs_on(tokens, index):
         verb = tokens[at].verb
-        if verb is not None and _counts(tokens, at, verb, parts, relation):
+        if verb is not None and _counts(tokens, at, verb, parts, how):
             return tokens[at].text
     return _state(tokens, index, parts)
 
@@ -59,14 +60,14 @@ def _is_supply(token: Token, words: HazardWords) -> bool:
     return any(token.words in supplies for supplies in words.supplies.values())
 
 
-def _verbs_on(tokens: tuple[Token, ...], index: int) -> Iterator[int]:
+def verbs_on(tokens: tuple[Token, ...], index: int) -> Iterator[int]:
     """Verbs that are done to the part named here: those before it, and the one after it."""
-    before = _back_to(tokens, index, _is_verb)
+    before = _back_to(tokens, index, is_verb)
     sharing = before
     while sharing is not None:
         yield sharing
         sharing = _shares_object(tokens, sharing)
-    after = next((i for i in range(index + 1, len(tokens)) if _is_verb(tokens[i])), None)
+    after = next((i for i in range(index + 1, len(tokens)) if is_verb(tokens[i])), None)
     if after is None or any(t.mark == "stop" for t in tokens[index:after]):
         return
     if before is None:
@@ -82,7 +83,7 @@ def _shares_object(tokens: tuple[Token, ...], at: int) -> int | None:
     """The verb before, in "disconnect, cap and tag the line"; None where it has its own object."""
     for before in range(at - 1, -1, -1):
         token = tokens[before]
-        if _is_verb(token):
+        if is_verb(token):
             return before
         if token.mark != "comma" and not token.can_be("joining") and not token.can_be("adverbs"):
             return None
@@ -101,15 +102,17 @@ def _is_done_to(tokens: tuple[Token, ...], index: int, before: int, after: int) 
     if tokens[before].can_be("causing"):
         return verb is not None and verb.form == "past"  # have the fluid changed
     # "and the tank is lifted", "while the tank is lifted", but not "see that the tank is lifted"
-    boundary = _back_to(tokens, index, _is_boundary)
+    boundary = _back_to(tokens, index, is_boundary)
     return boundary is not None and boundary > before and _is_said(tokens, after)
 
 
-def _is_verb(token: Token) -> bool:
+def is_verb(token: Token) -> bool:
+    """Whether it is a verb, and not only one that tells which part is meant."""
     return token.verb is not None and not token.through
 
 
-def _is_boundary(token: Token) -> bool:
+def is_boundary(token: Token) -> bool:
+    """Whether a clause can begin after it."""
     return bool(token.mark) or token.can_be("joining") or token.can_be("given")
 
 
@@ -136,20 +139,20 @@ def _is_said(tokens: tuple[Token, ...], at: int) -> bool:
     return False
 
 
-def _counts(tokens: tuple[Token, ...], at: int, verb: Verb, parts: Parts, relation: str) -> bool:
-    """Whether this verb, done in this relation, is work on these parts."""
-    if verb.name in parts.exempt or _refused(tokens, at):
+def _counts(tokens: tuple[Token, ...], at: int, verb: Verb, parts: Parts, how: str) -> bool:
+    """Whether this verb, reached in this way, is work on these parts."""
+    if verb.name in parts.exempt or refused(tokens, at):
         return False
-    span = _span(tokens, at)
+    following = span(tokens, at)
     by_name = verb.name in parts.verbs
     general = verb.work and not parts.only
     if general and verb.particles:
-        general = any(_goes_with(token, verb) for token in span)
+        general = any(_goes_with(token, verb) for token in following)
     if not (by_name or general):
         return False
-    if parts.body and relation == _TOUCHED:
+    if parts.body and how == TOUCHED:
         # Something lies on the tank, or is bolted to it: only the latter is work on it.
-        return general and any(token.can_be("fittings") and not token.verb for token in span)
+        return general and any(token.can_be("fittings") and not token.verb for token in following)
     return True
 
 
@@ -159,47 +162,47 @@ def _goes_with(token: Token, verb: Verb) -> bool:
     return small and token.words[0] in verb.particles
 
 
-def _span(tokens: tuple[Token, ...], at: int) -> tuple[Token, ...]:
+def span(tokens: tuple[Token, ...], at: int) -> tuple[Token, ...]:
     """What follows a verb up to the next one or the end of the sentence."""
     end = at + 1
-    while end < len(tokens) and tokens[end].mark != "stop" and not _is_verb(tokens[end]):
+    while end < len(tokens) and tokens[end].mark != "stop" and not is_verb(tokens[end]):
         end += 1
     return tokens[at + 1 : end]
 
 
-def _refused(tokens: tuple[Token, ...], at: int) -> bool:
+def refused(tokens: tuple[Token, ...], at: int) -> bool:
     """Whether the text says that this is not to be done here."""
     either = False
     for before in range(at - 1, -1, -1):
         token = tokens[before]
-        if _is_verb(token):
-            return either and _refused(tokens, before)
+        if is_verb(token):
+            return either and refused(tokens, before)
         if token.can_be("refusing"):
             return True
         if token.can_be("refusing_said") and _is_said(tokens, at):
             return True
         if token.mark:  # "do not loosen, remove or open"
             sharing = _shares_object(tokens, at)
-            return sharing is not None and _refused(tokens, sharing)
+            return sharing is not None and refused(tokens, sharing)
         either = either or token.can_be("either")
     return False
 
 
-def _relation(tokens: tuple[Token, ...], index: int) -> tuple[str, Token]:
+def relation(tokens: tuple[Token, ...], index: int) -> tuple[str, Token]:
     """How a name is reached from its verb, and the small word that says so, if one does."""
     for at in range(index - 1, -1, -1):
         token = tokens[at]
         before = tokens[at - 1] if at else EDGE
         if token.mark or token.verb is not None or token.can_be("joining"):
-            return _DIRECT, EDGE
+            return DIRECT, EDGE
         if token.can_be("mentions") or token.can_be("refusing"):
-            return _MENTIONED, token
+            return MENTIONED, token
         if token.can_be("touching"):
             if token.can_be("side_of") and before.can_be("articles"):
-                return _relation(tokens, at - 1)  # the rear of the tank
+                return relation(tokens, at - 1)  # the rear of the tank
             taken_off = token.can_be("particles") and before.verb is not None
-            return (_DIRECT if taken_off else _TOUCHED), token
-    return _DIRECT, EDGE
+            return (DIRECT if taken_off else TOUCHED), token
+    return DIRECT, EDGE
 
 
 def _state(tokens: tuple[Token, ...], index: int, parts: Parts) -> str:
@@ -214,12 +217,12 @@ def _state(tokens: tuple[Token, ...], index: int, parts: Parts) -> str:
     ):
         after += 1
     state = tokens[after] if after < len(tokens) else EDGE
-    if state.text in parts.states and _is_given(tokens, index):
+    if state.text in parts.states and is_given(tokens, index):
         return state.text
-    return state.text if _is_note(tokens, index, state) else ""
+    return state.text if is_note(tokens, index, state) else ""
 
 
-def _is_given(tokens: tuple[Token, ...], index: int) -> bool:
+def is_given(tokens: tuple[Token, ...], index: int) -> bool:
     """Whether this stands in "with the caliper off", "once the battery is disconnected"."""
     for at in range(index - 1, -1, -1):
         if tokens[at].can_be("given"):
@@ -229,7 +232,7 @@ def _is_given(tokens: tuple[Token, ...], index: int) -> bool:
     return False
 
 
-def _is_note(tokens: tuple[Token, ...], index: int, state: Token) -> bool:
+def is_note(tokens: tuple[Token, ...], index: int, state: Token) -> bool:
     """A bare note, "tank off", with nothing before the name in its clause."""
     after = tokens[index + 2] if index + 2 < len(tokens) else EDGE
     if state is not tokens[min(index + 1, len(tokens) - 1)] or not state.can_be("particles"):
@@ -245,22 +248,22 @@ def _is_note(tokens: tuple[Token, ...], index: int, state: Token) -> bool:
 def _by_pronoun(tokens: tuple[Token, ...], at: int) -> Iterator[Named]:
     """Work on what "it" or "them" stands for: the thing in hand of the verb before."""
     verb = tokens[at].verb
-    if verb is None or not _speaks_of_last(_span(tokens, at)):
+    if verb is None or not _speaks_of_last(span(tokens, at)):
         return
-    first = next((i for i in range(at - 1, -1, -1) if _is_verb(tokens[i])), 0)
+    first = next((i for i in range(at - 1, -1, -1) if is_verb(tokens[i])), 0)
     for index in range(first, at):
-        if not any(_is_boundary(token) for token in tokens[index:at]):
+        if not any(is_boundary(token) for token in tokens[index:at]):
             continue  # "the caliper must move on its pins"
-        relation = _relation(tokens, index)[0]
+        how = relation(tokens, index)[0]
         for parts in tokens[index].parts:
-            held = relation == _DIRECT or (relation == _TOUCHED and not parts.body)
-            if held and _counts(tokens, at, verb, parts, _DIRECT):
+            held = how == DIRECT or (how == TOUCHED and not parts.body)
+            if held and _counts(tokens, at, verb, parts, DIRECT):
                 yield Named(parts.hazard, f"{tokens[at].text} … {tokens[index].text}")
 
 
-def _speaks_of_last(span: tuple[Token, ...]) -> bool:
+def _speaks_of_last(following: tuple[Token, ...]) -> bool:
     """Whether "it", "them" or "its hose" stands here."""
     return any(
         token.can_be("pronouns") or (token.can_be("owners") and after.can_be("fittings"))
-        for token, after in itertools.zip_longest(span, span[1:], fillvalue=EDGE)
+        for token, after in itertools.zip_longest(following, following[1:], fillvalue=EDGE)
     )

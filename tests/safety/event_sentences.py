@@ -4,7 +4,10 @@ An event is the ignition switched on, the engine started, or the machine moved o
 ridden, taken off its stand). Verbs and names are the trade's: common practice, no source.
 
 HELD_OUT was written before the detector had any rule or word for events, and has not been
-changed since.
+changed since: 59 of 60 were right when it was first tried; "ride the machine" was not.
+SECOND_ROUND was written after that: 47 of 57 were right when it was first tried (19 of the 27
+that tell of an event, 28 of the 30 that do not). THIRD_ROUND was written after that: 37 of 40
+(17 of 20 and 20 of 20). All rounds are by the detector's own author.
 """
 
 from __future__ import annotations
@@ -82,4 +85,116 @@ HELD_OUT: Final[tuple[tuple[str, str], ...]] = (
     ("Press the circlip in and push it down to its groove.", ""),
     ("Roll the creeper under the machine.", ""),
     ("Unplug the starter button connector and the ignition coil.", ""),
+)
+
+SECOND_ROUND: Final[tuple[tuple[str, str], ...]] = (
+    # the ignition
+    ("Switch the bike on and check that the dash sweeps.", "ignition-on"),
+    ("Insert the key, turn it to on, and wait for the neutral lamp.", "ignition-on"),
+    ("Have the second person turn the key on while you watch the gauge.", "ignition-on"),
+    ("The ignition must be on. Probe the sensor wire.", "ignition-on"),
+    ("Leave the ignition on for ten minutes and feel the coil.", "ignition-on"),
+    ("Turn the ignition off and on again to clear the fault.", "ignition-on"),
+    ("Key to on, kill switch to run.", "ignition-on"),
+    # the engine
+    ("Spin the engine over on the starter with the plugs grounded.", "engine-start"),
+    ("Bump-start the bike.", "engine-start"),
+    ("Try the starter: nothing may grind.", "engine-start"),
+    ("Get the engine running and bring it up to temperature.", "engine-start"),
+    ("Crank it over until oil pressure shows.", "engine-start"),
+    ("Once the engine is running, check the charging voltage.", "engine-start"),
+    ("Idle the engine for two minutes.", "engine-start"),
+    ("Run the engine at fast idle, then blip the throttle.", "engine-start"),
+    ("Stand clear of the wheel and light the engine up.", "engine-start"),
+    ("Give the starter a short press.", "engine-start"),
+    # the machine moved
+    ("Wheel the bike outside.", "machine-moved"),
+    ("Move the machine to the next bay.", "machine-moved"),
+    ("Release the rear strap. Roll it off the lift.", "machine-moved"),
+    ("Back the bike out slowly.", "machine-moved"),
+    ("Road test: ten minutes, town and highway.", "machine-moved"),
+    ("Let the bike down off the center stand.", "machine-moved"),
+    ("Bring the machine onto the scales.", "machine-moved"),
+    ("Sit on it and paddle it backward off the ramp.", "machine-moved"),
+    # both
+    ("Start the engine and ride the bike to the gate.", "engine-start machine-moved"),
+    ("Turn the ignition on and press the starter.", "ignition-on engine-start"),
+    # none
+    ("Tell the apprentice not to start the engine.", ""),
+    ("Nobody may start the engine now.", ""),
+    ("Verify that the ignition is off before you unplug it.", ""),
+    ("Start at the front and work toward the rear.", ""),
+    ("If the engine is running, shut it off.", ""),
+    ("Crank the vise open and push the bearing out.", ""),
+    ("Turn the engine over by hand with a socket on the crank bolt.", ""),
+    ("Turn the key in the fuel cap and lift the cap.", ""),
+    ("Roll the seal onto the pipe and push it home.", ""),
+    ("Do not roll the machine, and do not turn the key on.", ""),
+    ("Move the tool cart away from the machine.", ""),
+    ("Take the key out and put it on the board.", ""),
+    ("Push down on the bike to see that the fork moves freely.", ""),
+    ("Pull the machine cover off and fold it.", ""),
+    ("Start the screw, then run it in by hand.", ""),
+    ("Wheel the drain pan under the engine.", ""),
+    ("Walk round the machine and look for leaks.", ""),
+    ("Leave the key off until the tank is back on.", ""),
+    ("Fold the cable back so that it cannot touch the starter.", ""),
+    ("Drive the pin out with a punch and push it through.", ""),
+    ("Turn the wheel forward by hand and listen.", ""),
+    ("Disconnect the starter relay and the engine ground.", ""),
+    ("No one rolls the machine while the caliper hangs.", ""),
+    ("Kick the stand down and lean the machine on it.", ""),
+    ("Turn the lamp on and shine it into the engine.", ""),
+    ("Start a new line in the notes for the engine number.", ""),
+    ("Set the bike upright and hold it.", ""),
+    ("Take the side cover off the machine and put it on the bench.", ""),
+    ("Press the seal in while the second person keeps the engine from turning.", ""),
+    ("Switch the work light on over the bike.", ""),
+)
+
+THIRD_ROUND: Final[tuple[tuple[str, str], ...]] = (
+    # the ignition
+    ("Put the ignition switch in the on position.", "ignition-on"),
+    ("While the key is on, wiggle the loom and watch the lamp.", "ignition-on"),
+    ("Turn on the main switch; the pump must be heard for two seconds.", "ignition-on"),
+    ("Ask the helper to turn the ignition on.", "ignition-on"),
+    ("Power the bike up and clear the stored codes.", "ignition-on"),
+    ("With key on and engine off, note the intake pressure.", "ignition-on"),
+    # the engine
+    ("Check the charging voltage with the engine running at four thousand.", "engine-start"),
+    ("Let it tick over until the second bar shows.", "engine-start"),
+    ("Start up the motor and look for smoke.", "engine-start"),
+    ("Run the bike for three minutes, then look for leaks.", "engine-start"),
+    ("Give it a crank: the gauge must jump.", "engine-start"),
+    ("Press and release the start button.", "engine-start"),
+    ("Make sure that it is in neutral, then start it.", "engine-start"),
+    # the machine moved
+    ("The bike can now be wheeled off the ramp.", "machine-moved"),
+    ("Undo the front clamp, hold the brake, and ease the bike down the ramp.", "machine-moved"),
+    ("Turn the machine around so that it faces the door.", "machine-moved"),
+    ("Load the bike into the van.", "machine-moved"),
+    ("Go for a ride of at least five kilometers.", "machine-moved"),
+    ("Rock the bike forward off its center stand.", "machine-moved"),
+    ("Two people push the machine onto the dyno.", "machine-moved"),
+    # none
+    ("Do not turn the ignition on until the last plug is in.", ""),
+    ("With the ignition off, unplug the control unit.", ""),
+    ("Lower the lift until the front wheel just turns.", ""),
+    ("Unplug the ignition coil and turn it over.", ""),
+    ("Look on the frame for the number of the machine.", ""),
+    ("Start with the left side, then do the right.", ""),
+    ("Push the engine breather hose on and slide its clip home.", ""),
+    ("Spin the front wheel and watch the rim pass the pointer.", ""),
+    ("Lift the bike with the front jack until the fork hangs free.", ""),
+    ("Key on the shaft: see that it sits in its groove.", ""),
+    ("Run the new cable along the frame, past the engine.", ""),
+    ("Put the wheel chock in front of the machine.", ""),
+    ("Set the machine on the paddock stand and strap it.", ""),
+    ("Turn the bar to the left stop, then to the right stop.", ""),
+    ("Take the battery key from the board and open the seat with it.", ""),
+    ("The engine may not be started today: hang the sign on the bar.", ""),
+    ("Wait ten minutes after the engine was stopped.", ""),
+    ("Move the starter cable aside and tie it.", ""),
+    ("Back the adjuster out, then turn it in until it touches.", ""),
+    ("Warm the engine cover with the heat gun and pull the bearing out.", ""),
 )

@@ -15,7 +15,7 @@ from assistant import packaged
 from assistant.checklist import rules
 from assistant.checklist.loader import Loaded, load
 from assistant.errors import BadFile
-from assistant.safety import detection
+from assistant.safety import detection, events
 from assistant.safety.proof import prove_checklist
 from tests.safety.mutations import SHIPPED, Mutant, mutants
 from tests.safety.simulator import disturbed, straight
@@ -67,7 +67,11 @@ def judge(mutant: Mutant) -> Verdict:
         return Verdict(mutant, tuple({f.code for f in error.findings}), loaded=False)
     proof = prove_checklist(loaded)
     proved = tuple(sorted({b.code for b in proof.broken})) + (() if proof.complete else ("bound",))
-    found = (*rules.findings(loaded), *detection.findings(loaded, packaged.hazard_words("en")))
+    found = (
+        *rules.findings(loaded),
+        *detection.findings(loaded, packaged.hazard_words("en")),
+        *events.findings(loaded, packaged.event_words("en")),
+    )
     other = {f.code for f in found if f.level == "error"}
     unsafe, plain = _simulated(loaded, suspected=bool(proved))
     tags = next(tag_faults(loaded), "")
