@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
-from assistant.trade.drivers import Drive, Driver, Fit, fit
+from assistant.trade.drivers import Drive, Driver, Fit, fit, play
 from assistant.trade.quantity import Quantity
 from assistant.trade.threads import Thread
 
@@ -50,11 +51,29 @@ def heads_for(heads: Iterable[Head], head: str, thread: Thread) -> tuple[Head, .
     return tuple(row for row in heads if row.head == head and row.thread == thread.size)
 
 
-def best_fit(driver: Driver, rows: Iterable[Head]) -> tuple[Fit, Head]:
+def best_fit(driver: Driver, rows: Sequence[Head]) -> tuple[Fit, Head]:
     """How the driver sits on the head that it suits best among these.
+
+    A row from memory may only say that a driver fits; it says that one doesn't only where no
+    verified row has the same kind of drive.
+
+    Args:
+        driver: the driver.
+        rows: heads of one form and thread, at least one.
 
     Raises:
         ValueError: no rows.
     """
-    order = list(Fit)
-    return min(((fit(driver, row.driver), row) for row in rows), key=lambda r: order.index(r[0]))
+    same = [row for row in rows if row.drive is driver.drive]
+    candidates = [row for row in same if row.verified or fit(driver, row.driver) is Fit.FITS]
+    nearest = min(candidates or same or rows, key=lambda row: _distance(driver, row))
+    return fit(driver, nearest.driver), nearest
+
+
+def _distance(driver: Driver, row: Head) -> tuple[Fraction, bool]:
+    """How far the driver's size is from the head's, in mm or drive numbers; verified rows first."""
+    if driver.number is not None and row.number is not None:
+        return Fraction(abs(driver.number - row.number)), not row.verified
+    if driver.size is not None and row.size is not None:
+        return abs(play(driver.size, row.size, row.drive).value), not row.verified
+    return Fraction(0), not row.verified

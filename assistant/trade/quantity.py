@@ -188,7 +188,7 @@ class Quantity:
         """
         if unit.dimension is not self.unit.dimension:
             mine, theirs = self.unit.dimension.value, unit.dimension.value
-            msg = f"{self} is a {mine}, {unit.symbol} is a {theirs}"
+            msg = f"{self} is {_a(mine)}, {unit.symbol} is {_a(theirs)}"
             raise ValueError(msg)
         return Quantity(self.value * self.unit.factor / unit.factor, unit)
 
@@ -200,6 +200,10 @@ class Quantity:
     def __str__(self) -> str:
         space = "" if self.unit.symbol == "°" else " "
         return f"{self.number_text()}{space}{self.unit.symbol}"
+
+
+def _a(kind: str) -> str:
+    return f"an {kind}" if kind[0] in "aeiou" else f"a {kind}"
 
 
 def inch_text(value: Fraction) -> str:

@@ -1,8 +1,7 @@
-"""Threads against the standards' own tables and formulas."""
+"""Threads by their names; `test_stress` proves their diameters and pitches."""
 
 from __future__ import annotations
 
-import math
 from fractions import Fraction
 
 import pytest
@@ -10,31 +9,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.trade.threads import Thread
-
-# Tensile stress area as printed: ISO 898-1:2013 (mm²) and ASME B1.1 (in²). It follows from
-# diameter and pitch, so it proves both: π/4 · (d − 0.9382 P)² and π/4 · (D − 0.9743/n)².
-STRESS_AREAS = [
-    ("M3", 5.03), ("M4", 8.78), ("M5", 14.2), ("M6", 20.1), ("M7", 28.9), ("M8", 36.6),
-    ("M10", 58.0), ("M12", 84.3), ("M14", 115), ("M16", 157), ("M8 × 1", 39.2),
-    ("M10 × 1", 64.5), ("M10 × 1.25", 61.2), ("M12 × 1.25", 92.1), ("M12 × 1.5", 88.1),
-    ("M14 × 1.5", 125),
-    ("#6-32 UNC", 0.00909), ("#6-40 UNF", 0.01015), ("#8-32 UNC", 0.0140), ("#8-36 UNF", 0.01474),
-    ("#10-24 UNC", 0.0175), ("#10-32 UNF", 0.0200), ("1/4-20 UNC", 0.0318),
-    ("1/4-28 UNF", 0.0364), ("5/16-18 UNC", 0.0524), ("5/16-24 UNF", 0.0580),
-    ("3/8-16 UNC", 0.0775), ("3/8-24 UNF", 0.0878), ("7/16-14 UNC", 0.1063),
-    ("7/16-20 UNF", 0.1187), ("1/2-13 UNC", 0.1419), ("1/2-20 UNF", 0.1599),
-]  # fmt: skip
-
-
-@pytest.mark.parametrize(("text", "area"), STRESS_AREAS)
-def test_stress_areas_follow_from_diameter_and_pitch(text: str, area: float) -> None:
-    """Every tabulated area comes out of our diameter and pitch, to the table's figures."""
-    thread = Thread.parse(text)
-    diameter, pitch = float(thread.diameter.value), float(thread.pitch.value)
-    ours = math.pi / 4 * (diameter - 9 * math.sqrt(3) / 16 * pitch) ** 2
-    if thread.series == "M":
-        ours = math.pi / 4 * (diameter - 0.9382 * pitch) ** 2
-    assert ours == pytest.approx(area, rel=0.005)
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,81 @@
+"""Battery voltage against published tables."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from assistant import packaged
+from assistant.trade.battery import charge_at_rest, charging
+from assistant.trade.quantity import Quantity, unit_named
+
+TABLES = packaged.trade_tables()
+# Percent, and volts in the two tables that were seen: US Army TM 5-3805-262-20 (no-load voltage)
+# and a technical column with specific gravity.
+ARMY = [(100, "12.6"), (75, "12.4"), (50, "12.2"), (25, "12.0"), (0, "11.7")]
+COLUMN = [(100, "12.66"), (75, "12.45"), (50, "12.3"), (25, "12.15")]
+
+
+@pytest.mark.parametrize(("percent", "volts"), ARMY)
+def test_at_a_voltage_of_the_army_s_table(percent: int, volts: str) -> None:
+    """Its own figure is the upper end, since the other table asks for more voltage."""
+    band = charge_at_rest(Quantity.parse(f"{volts} V"), TABLES.battery_at_rest, "flooded")
+    # the other table ends at 25 %, so below that it is the higher one
+    assert band.high == max(percent, 25)
+    assert percent == 0 or band.low <= percent
+
+
+@pytest.mark.parametrize(("percent", "volts"), COLUMN)
+def test_at_a_voltage_of_the_other_table(percent: int, volts: str) -> None:
+    """Its own figure is the lower end."""
+    band = charge_at_rest(Quantity.parse(f"{volts} V"), TABLES.battery_at_rest, "flooded")
+    assert band.low == percent
+    assert band.high >= percent
+
+
+def test_between_two_rows() -> None:
+    """12.5 V: half way between 75 and 100 % in the army's table, less in the other."""
+    band = charge_at_rest(Quantity.parse("12.5 V"), TABLES.battery_at_rest, "flooded")
+    assert band.high == Fraction(175, 2)
+    assert band.low == 75 + Fraction(5, 21) * 25
+
+
+@given(st.fractions(min_value=8, max_value=16, max_denominator=100))
+def test_more_voltage_is_never_less_charge(volts: Fraction) -> None:
+    """Both ends of the band rise, and it is a band."""
+    unit = unit_named("V")
+    for kind in ("flooded", "glass mat"):
+        now, more = (
+            charge_at_rest(Quantity(v, unit), TABLES.battery_at_rest, kind)
+            for v in (volts, volts + Fraction(1, 20))
+        )
+        assert 0 <= now.low <= now.high <= 100
+        assert now.low <= more.low
+        assert now.high <= more.high
+
+
+def test_a_glass_mat_needs_more_voltage_for_full() -> None:
+    """About 0.15 to 0.2 V above flooded (from memory): 12.66 V is full for one, not the other."""
+    volts = Quantity.parse("12.66 V")
+    assert charge_at_rest(volts, TABLES.battery_at_rest, "flooded").low == 100
+    assert charge_at_rest(volts, TABLES.battery_at_rest, "glass mat").high < 100
+
+
+@pytest.mark.parametrize(
+    ("volts", "said"),
+    [("12.9 V", "low"), ("13.8 V", "good"), ("14.2 V", "good"), ("15.1 V", "high")],
+)
+def test_charging(volts: str, said: str) -> None:
+    """13.8 to 14.2 V charges, 15.1 V is too much (trade charts; the window is from memory)."""
+    assert charging(Quantity.parse(volts), TABLES.battery_charging, "flooded") == said
+
+
+def test_unknown_kinds_are_refused() -> None:
+    """No table, no answer."""
+    with pytest.raises(ValueError, match="no table"):
+        charge_at_rest(Quantity.parse("12 V"), TABLES.battery_at_rest, "dry cell")
+    with pytest.raises(ValueError, match="no charging window"):
+        charging(Quantity.parse("12 V"), TABLES.battery_charging, "dry cell")
