@@ -10,7 +10,7 @@ about as well as free phones do; `acceptance` weighs that.
 from __future__ import annotations
 
 from collections import Counter, OrderedDict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, Final
 
 from assistant.errors import EngineUnavailable, UnknownWords
@@ -21,7 +21,7 @@ from assistant.hearing.engines.phrases import unheard_phrases
 from assistant.hearing.engines.variation import stretched, with_floor
 from assistant.hearing.lines import Grammar
 
-_WAYS: Final = ((1.0, 27.0), (1.0, 20.0), (0.95, 27.0), (1.06, 27.0))
+WAYS: Final = ((1.0, 27.0), (1.0, 20.0), (0.95, 27.0), (1.06, 27.0))
 """Pace and noise floor of each decoding, in dB under the speech.
 
 Measured on 100 clips in a quiet room, 40 of them eSpeak NG's: without a floor 24 of its 40 and 55
@@ -34,13 +34,17 @@ _KEPT_GRAMMARS: Final = 48
 class PocketSphinxEngine:
     """A strict grammar on PocketSphinx's own model; English only.
 
+    Args:
+        ways: pace and noise floor (dB under the speech) of each decoding of a whole utterance.
+
     Raises:
         EngineUnavailable: the package or its model can't be loaded.
     """
 
     name = "pocketsphinx"
 
-    def __init__(self) -> None:
+    def __init__(self, ways: Sequence[tuple[float, float]] = WAYS) -> None:
+        self._ways = tuple(ways)
         try:
             import pocketsphinx  # noqa: PLC0415 - loads a native library, only when chosen
         except ImportError as problem:
@@ -134,7 +138,7 @@ class PocketSphinxEngine:
         pcm = bytes(self._heard)
         passes = [
             decode(self._decoder, with_floor(stretched(pcm, pace), floor, seed))
-            for seed, (pace, floor) in enumerate(_WAYS)
+            for seed, (pace, floor) in enumerate(self._ways)
         ]
         texts = [each.text for each in passes]
         text = _most_heard(texts, self._meaning)

@@ -11,7 +11,7 @@ from __future__ import annotations
 import atexit
 import json
 from collections import OrderedDict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from functools import cache
 from pathlib import Path
 from typing import Any, Final
@@ -29,7 +29,7 @@ _BLOCK_BYTES: Final = 4096
 
 _KEPT_GRAMMARS: Final = 16
 _RIGHT_CONTEXT_S: Final = 0.3
-_PACES: Final = (0.93, 1.07)
+PACES: Final = (0.93, 1.07)
 
 
 class VoskEngine:
@@ -37,6 +37,7 @@ class VoskEngine:
 
     Args:
         folder: the unpacked model.
+        paces: at which a whole utterance is heard again.
 
     Raises:
         EngineUnavailable: the package is missing, the folder is no model, or one whose graph is
@@ -45,7 +46,8 @@ class VoskEngine:
 
     name = "vosk"
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, paces: Sequence[float] = PACES) -> None:
+        self._paces = tuple(paces)
         self.folder = folder.resolve()
         self.model = self.folder.name
         self._vosk, self._model = load_model(self.folder)
@@ -130,7 +132,7 @@ class VoskEngine:
             return Recognized(text, 0.0)
         words = [float(word["conf"]) for word in result.get("result", ())]
         least = min(words, default=0.0)
-        again = [self._again(stretched(bytes(self._heard), pace)) for pace in _PACES]
+        again = [self._again(stretched(bytes(self._heard), pace)) for pace in self._paces]
         agreement = (1 + sum(other == text for other in again)) / (1 + len(again))
         details = {"agreement": agreement, "least_word": least}
         return Recognized(text, min(1.0, least) * agreement, details)
