@@ -10,10 +10,6 @@ from __future__ import annotations
 from typing import Annotated, Literal
 
 from pydantic import (
-    AfterValidator,
-    BaseModel,
-    BeforeValidator,
-    ConfigDict,
     Discriminator,
     Field,
     PlainValidator,
@@ -21,51 +17,46 @@ from pydantic import (
     WithJsonSchema,
 )
 
+from assistant.checklist.fastening import Adapter, Fastener, Torque, Wrench
+from assistant.checklist.fields import (
+    AQuantity,
+    Count,
+    Identifier,
+    Language,
+    LongText,
+    OptionName,
+    ShortText,
+    Strict,
+    UnitName,
+    Version,
+)
 from assistant.checklist.tags import BatteryTag, EventTag, FluidTag, SignalWord, StopName
-from assistant.trade.quantity import UNITS, Quantity, unit_named
 
-
-def _quantity(value: object) -> Quantity:
-    if isinstance(value, Quantity):
-        return value
-    if not isinstance(value, str):
-        msg = "write a number with its unit as text, like 22 N·m or 5/32 in"
-        raise ValueError(msg)  # noqa: TRY004 - pydantic collects ValueError
-    return Quantity.parse(value)
-
-
-AQuantity = Annotated[
-    Quantity,
-    BeforeValidator(_quantity),
-    WithJsonSchema(
-        {
-            "type": "string",
-            "description": "A number and its unit: 22 N·m, 5/32 in, 1 1/2 turn.",
-            "examples": ["22 N·m", "5/32 in"],
-        },
-    ),
+__all__ = [
+    "Adapter",
+    "BackItem",
+    "Caution",
+    "Checklist",
+    "Fastener",
+    "Fluid",
+    "Hazards",
+    "Hold",
+    "Include",
+    "Interlock",
+    "Machine",
+    "OffItem",
+    "Option",
+    "OptionName",
+    "OptionValue",
+    "Part",
+    "Reading",
+    "Section",
+    "SectionOrInclude",
+    "SharedSection",
+    "Step",
+    "Torque",
+    "Wrench",
 ]
-Identifier = Annotated[str, Field(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=64)]
-OptionName = Annotated[str, Field(pattern=r"^[a-z][a-z0-9]*(_[a-z0-9]+)*$", max_length=40)]
-_TRIMMED = r"^\S(.*\S)?$"  # a text of spaces only would be a silent step
-ShortText = Annotated[str, Field(max_length=120, pattern=_TRIMMED)]
-LongText = Annotated[str, Field(max_length=500, pattern=_TRIMMED)]
-UnitName = Annotated[
-    str,
-    AfterValidator(lambda name: unit_named(name).symbol),
-    WithJsonSchema({"type": "string", "enum": [n for u in UNITS for n in (u.symbol, *u.aliases)]}),
-]
-Version = Annotated[str, Field(pattern=r"^\d+\.\d+\.\d+$", max_length=20)]
-Language = Annotated[str, Field(pattern=r"^[a-z]{2,3}(-[A-Z]{2})?$")]
-Count = Annotated[int, Field(ge=1, le=99)]
-
-
-class Strict(BaseModel):
-    """Base of all checklist models: frozen, no unknown keys, no silent conversion."""
-
-    model_config = ConfigDict(
-        frozen=True, extra="forbid", strict=True, arbitrary_types_allowed=True
-    )
 
 
 class Caution(Strict):
@@ -75,39 +66,6 @@ class Caution(Strict):
         description="DANGER, WARNING, CAUTION or NOTICE, as ANSI Z535.4 defines them."
     )
     text: LongText = Field(description="The hazard first, then what to do.")
-
-
-class Fastener(Strict):
-    """The fastener a step works on, as printed in the machine's manual."""
-
-    name: ShortText = Field(description="What the shop calls it: upper clamp bolt.")
-    thread: ShortText | None = Field(
-        None, description="As ISO or ASME name it: M8 × 1.25, 3/8-16 UNC."
-    )
-    length: AQuantity | None = Field(None, description="Under the head.")
-    head: ShortText | None = Field(
-        None, description="hex, socket cap, button, flange, pan, banjo …"
-    )
-    drive: ShortText | None = Field(
-        None, description="The driver that fits: 6 mm hex key, 10 mm socket, T27."
-    )
-    grade: ShortText | None = Field(None, description="Property class or grade: 8.8, SAE grade 5.")
-    count: Count = Field(1, description="How many of them this step handles.")
-
-
-class Torque(Strict):
-    """A tightening torque. A value without its source is an error."""
-
-    value: AQuantity = Field(description="The final torque.")
-    stages: tuple[AQuantity, ...] = Field((), description="Earlier passes, rising.")
-    source: ShortText = Field(description="Where the value stands: manual, page.")
-    condition: Literal["dry", "oiled", "threadlocker", "anti-seize"] = Field(
-        "dry", description="State of the thread."
-    )
-    pattern: ShortText | None = Field(None, description="Order: front first, crosswise, evenly.")
-    trap: ShortText | None = Field(
-        None, description="What goes wrong here: soft thread, never above this."
-    )
 
 
 class Part(Strict):
@@ -122,6 +80,13 @@ class Part(Strict):
         default=False,
         description="Crush washers, gaskets, O-rings, cotter pins: only new ones go on.",
     )
+
+
+class Fluid(Strict):
+    """A hydraulic or other fluid that this step fills or tops up."""
+
+    grade: ShortText = Field(description="Its grade: DOT 4.")
+    into: ShortText = Field(description="The system that it goes into: front brake.")
 
 
 class Reading(Strict):
@@ -231,6 +196,9 @@ class Step(Strict):
     parts: tuple[Part, ...] = Field((), description="Parts that this step fits.")
     consumables: tuple[ShortText, ...] = Field(
         (), description="Grease, rags, fluid with its grade: DOT 4."
+    )
+    fluid: Fluid | None = Field(
+        None, description="What is filled in; fluids that mustn't meet are found by it."
     )
     cautions: tuple[Caution, ...] = Field((), description="What can hurt or spoil here.")
     readings: tuple[Reading, ...] = Field((), description="Values that this step measures.")
