@@ -1,7 +1,7 @@
 """Sentences as technicians write them, each with the events that it tells to bring about.
 
-An event is the ignition switched on, the engine started, or the machine moved on its wheels (rolled,
-ridden, taken off its stand). Verbs and names are the trade's: common practice, no source.
+An event is the ignition switched on, the engine started, or the machine moved on its wheels
+(rolled, ridden, taken off its stand). Verbs and names are the trade's: common practice, no source.
 
 HELD_OUT was written before the detector had any rule or word for events, and has not been
 changed since: 59 of 60 were right when it was first tried; "ride the machine" was not.
