@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -50,7 +50,7 @@ class OpenJob:
             raise BadInput(msg)
 
 
-def setting_of(plan: Plan, roster: Mapping[str, str]) -> Setting:
+def setting_of(plan: Plan, roster: Mapping[str, str], apprentices: Iterable[str] = ()) -> Setting:
     """The fixed setting of a job in the plan's language."""
     book = packaged.phrasebook(plan.language)
     names = {
@@ -61,7 +61,14 @@ def setting_of(plan: Plan, roster: Mapping[str, str]) -> Setting:
     # An alarm is kept as a trouble; it is called by the phrase that raised it.
     names["trouble"] = {**names.get("trouble", {}), **{a: book.taught(a) for a in ALARMS}}
     stops = packaged.stop_texts(plan.language)
-    return Setting(plan, stops, names, dict(roster), units=book.slots.get("unit", {}))
+    return Setting(
+        plan,
+        stops,
+        names,
+        dict(roster),
+        apprentices=frozenset(apprentices),
+        units=book.slots.get("unit", {}),
+    )
 
 
 def words_of(language: str) -> Words:
@@ -85,6 +92,7 @@ def open_job(  # noqa: PLR0913 - the facts of a new job
     jobs: Path | None = None,
     job: str | None = None,
     clips: bool = True,
+    apprentices: Iterable[str] = (),
 ) -> OpenJob:
     """Begin a job: its record exists on disk, with copies of the checklist, when this returns.
 
@@ -97,6 +105,7 @@ def open_job(  # noqa: PLR0913 - the facts of a new job
         jobs: folder of all jobs; the user's own if left out.
         job: id of the job; from the time if left out.
         clips: whether what is said is kept as sound.
+        apprentices: ids of those whose safety stops a second person reads back too.
 
     Raises:
         BadInput: bad option or job id, or the job exists.
@@ -122,6 +131,7 @@ def open_job(  # noqa: PLR0913 - the facts of a new job
         stops_sha256=packaged.stop_texts(plan.language).sha256,
         roster=dict(roster),
         engine=engine,
+        apprentices=tuple(apprentices),
     )
     try:
         copies = {source.name: source.text.encode() for source in loaded.sources}
@@ -129,7 +139,7 @@ def open_job(  # noqa: PLR0913 - the facts of a new job
     except BaseException:
         journal.close()
         raise
-    setting = setting_of(plan, roster)
+    setting = setting_of(plan, roster, header.apprentices)
     words = words_of(plan.language)
     return OpenJob(setting, words, keeper, JobState(), header)
 
@@ -181,4 +191,4 @@ def setting_from_record(folder: Path, header: Header) -> Setting:
         msg = f"job {folder.name}: the record's checklist is not the one the job was begun with"
         raise RecordDamaged(msg)
     plan = expand(loaded, header.options)
-    return setting_of(plan, header.roster)
+    return setting_of(plan, header.roster, header.apprentices)

@@ -16,6 +16,7 @@ from assistant.checklist.loader import Loaded, LoadedSection
 from assistant.checklist.model import Option, OptionValue, Step
 from assistant.checklist.plan import Plan, PlannedStep
 from assistant.checklist.scalars import shown
+from assistant.checklist.single_use import single_use_items
 from assistant.errors import BadInput
 
 _Any = TypeVar("_Any")
@@ -83,6 +84,7 @@ def expand(loaded: Loaded, options: Mapping[str, OptionValue]) -> Plan:
             for number, candidate in enumerate(applying, start=1)
         ),
         interlocks=checklist.interlocks,
+        single_use=single_use_items((c.planned.step for c in applying), checklist.language),
     )
 
 

@@ -37,6 +37,7 @@ class Plan:
 
     Attributes:
         sha256: hex digest over the checklist file and its shared sections, in order.
+        single_use: items of the off-list for which only new ones go on.
         options: every option of the checklist with the value chosen for this vehicle.
     """
 
@@ -51,3 +52,4 @@ class Plan:
     options: Mapping[str, OptionValue]
     steps: tuple[PlannedStep, ...]
     interlocks: tuple[Interlock, ...] = ()
+    single_use: frozenset[str] = frozenset()

@@ -18,14 +18,10 @@ from assistant.checklist.model import Reading, Step, Torque
 from assistant.checklist.numerals import numbers_without_unit
 from assistant.checklist.positions import ListNode, MapNode, Node, ScalarNode
 from assistant.checklist.scalars import shown
+from assistant.checklist.single_use import SINGLE_USE, names_any
 from assistant.errors import Finding, Level
 from assistant.trade.quantity import Dimension, Quantity, unit_named
 from assistant.trade.threads import Thread
-
-# Parts that are deformed by their first tightening, by language. Common practice, no source.
-SINGLE_USE: Final[Mapping[str, tuple[str, ...]]] = {
-    "en": ("crush washer", "sealing washer", "gasket", "o-ring", "o ring", "cotter pin"),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,12 +56,14 @@ def findings(
     """
     words = single_use.get(loaded.checklist.language, ())
     known = {step.step: None for _, _, step in loaded.steps()}
+    parts = (part for _, _, step in loaded.steps() for part in step.parts)
+    marked = frozenset(part.name for part in parts if part.single_use)
     found: list[Finding] = []
     for part, index, step in loaded.steps():
         place = _Place(part, index, step)
         found.extend(_fastening(place))
         found.extend(_readings(place))
-        found.extend(_single_use(place, words))
+        found.extend(_single_use(place, words, marked))
         found.extend(_references(place, known))
         found.extend(_numbers(place))
     found.extend(_interlocks(loaded, known))
@@ -144,20 +142,15 @@ def _limits(place: _Place, reading: Reading, index: int) -> Iterator[Finding]:
         yield place.error("limits-reversed", message, *at, "at_least")
 
 
-def _single_use(place: _Place, words: tuple[str, ...]) -> Iterator[Finding]:
-    marked = {part.name for part in place.step.parts if part.single_use}
+def _single_use(place: _Place, words: tuple[str, ...], marked: frozenset[str]) -> Iterator[Finding]:
     for index, back in enumerate(place.step.back):
-        if not back.new and (back.item in marked or _names(back.item, words)):
+        if not back.new and (back.item in marked or names_any(back.item, words)):
             message = f'"{back.item}" is good for one use; a new one goes on: new: true'
             yield place.error("single-use", message, "back", index)
     for index, part in enumerate(place.step.parts):
-        if not part.single_use and _names(part.name, words):
+        if not part.single_use and names_any(part.name, words):
             message = f'the part "{part.name}" is good for one use; write single_use: true'
             yield place.finding("warning", "single-use-unmarked", message, "parts", index)
-
-
-def _names(text: str, words: tuple[str, ...]) -> bool:
-    return any(re.search(rf"\b{re.escape(word)}(?:s|es)?\b", text, re.IGNORECASE) for word in words)
 
 
 def _references(place: _Place, known: Mapping[str, None]) -> Iterator[Finding]:

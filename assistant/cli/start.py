@@ -27,6 +27,11 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
     command.add_argument("checklist", help="file or id")
     command.add_argument("--who", required=True, metavar="NAME", help="who does the job")
     command.add_argument("--second", metavar="NAME", help="second person for marked steps")
+    command.add_argument(
+        "--apprentice",
+        action="store_true",
+        help="who does the job is an apprentice: the second person reads back each safety stop too",
+    )
     command.add_argument("--vehicle", default="", help="plate, frame number or shop tag")
     command.add_argument("--job", metavar="ID", help="id of the job; from the time if left out")
     add_options(command)
@@ -50,11 +55,15 @@ def run(given: argparse.Namespace) -> int:
         msg = "the second person can't be the one who does the job; name another with --second"
         raise BadInput(msg)
     plan = expand(loaded, options)
+    if second is None and given.apprentice:
+        msg = "an apprentice's safety stops need a second person; name one with --second NAME"
+        raise BadInput(msg)
     if second is None and any(planned.step.second_person for planned in plan.steps):
         msg = "this checklist has steps for a second person; name one with --second NAME"
         raise BadInput(msg)
     live.refuse_if_unsound(loaded)
     roster = people.roster_with(people.load_shop(jobs_home().parent), given.who, given.second)
+    apprentices = (who,) if given.apprentice else ()
     with live.gear_for(given, setting_of(plan, roster), words_of(plan.language)) as gear:
         job = open_job(
             loaded,
@@ -64,6 +73,7 @@ def run(given: argparse.Namespace) -> int:
             engine=gear.name,
             job=given.job,
             clips=not given.no_clips,
+            apprentices=apprentices,
         )
 
         def first(bay: Bay) -> Event:

@@ -84,7 +84,7 @@ def read_back_wanted(setting: Setting, state: JobState) -> tuple[str, str] | Non
     """Key and words of the read-back that this state waits for, or None."""
     if state.mode is Mode.STOP and state.stop is not None:
         return state.stop.value, setting.stops.stops[state.stop].read_back
-    if state.mode is Mode.SECOND_PERSON:
+    if state.mode in (Mode.SECOND_PERSON, Mode.STOP_SECOND):
         return "second_person", setting.stops.second_person
     if state.mode is Mode.FROZEN:
         return "freeze", setting.stops.freeze

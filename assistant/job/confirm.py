@@ -18,7 +18,7 @@ from assistant.job.flow import (
     say,
 )
 from assistant.job.interlock import blocked_line, blocking
-from assistant.job.present import reading_line
+from assistant.job.present import reading_line, torque_lines
 from assistant.job.state import Done, JobState, LeftOut, Mode, Pending, Progress, Setting, Taken
 from assistant.safety.hazards import after_step, due_stop, forbidden
 
@@ -55,17 +55,20 @@ def still_needed(setting: Setting, state: JobState, planned: PlannedStep) -> Lin
     hold = planned.step.hold
     if hold is not None and not state.progress.held:
         return line("hold.needed", time=hold.time, what=hold.what)
-    off = off_after(state.progress, planned)
+    off = off_after(setting, state.progress, planned)
     return refused_line(off) if isinstance(off, Refused) else None
 
 
 def _not_allowed(setting: Setting, state: JobState, planned: PlannedStep) -> Line | None:
     """Why the step must not be done now: a hazard, a stop that is due, an interlock."""
     tags = planned.step.hazards
-    reason = forbidden(state.progress.hazards, tags)
+    hazards, asked = state.progress.hazards, planned.step.stop
+    reason = forbidden(hazards, tags)
     if reason is not None:
         return line(f"forbidden.{reason}")
-    if due_stop(state.progress.hazards, tags) is not None:
+    if asked is not None and asked.value not in state.since:
+        return line("forbidden.asked-stop-untrue")  # true ones are asked before the step opens
+    if due_stop(hazards, tags) is not None:
         return line("forbidden.stop-due")
     blocked = blocking(setting, state, planned)
     return blocked_line(blocked) if blocked is not None else None
@@ -91,6 +94,9 @@ def agreed(setting: Setting, state: JobState, event: Heard) -> Outcome:
     return say(
         asked,
         line("second.ask", name=name),
+        line("text", text=planned.step.do),
+        *torque_lines(planned.step),
+        *(reading_line(setting, reading) for reading in planned.step.readings),
         *number_lines(asked, setting.stops.second_person),
         fixed=True,
     )
@@ -124,7 +130,7 @@ def confirm(setting: Setting, state: JobState, event: Heard, second: str | None)
         via=event.via,
         second=second,
     )
-    off = off_after(old, planned)
+    off = off_after(setting, old, planned)
     if isinstance(off, Refused):
         return remark(state, refused_line(off))
     moved = replace(
@@ -142,13 +148,16 @@ def confirm(setting: Setting, state: JobState, event: Heard, second: str | None)
     return go_on(setting, state, event.at, line("step.confirmed"))
 
 
-def off_after(progress: Progress, planned: PlannedStep) -> OffList | Refused:
+def off_after(setting: Setting, progress: Progress, planned: PlannedStep) -> OffList | Refused:
     """The off-list once this step is done, or why something can't go back."""
     if progress.queue:  # a step done again has nothing more to take off or put back
         return progress.off
     off = progress.off
     for gone in planned.step.off:
-        off = off.take_off(gone.item, gone.count, gone.how, gone.where, gone.mark)
+        single_use = gone.item in setting.plan.single_use
+        off = off.take_off(
+            gone.item, gone.count, gone.how, gone.where, gone.mark, single_use=single_use
+        )
     for back in planned.step.back:
         returned = off.put_back(back.item, back.count, new=back.new)
         if isinstance(returned, Refused):

@@ -12,7 +12,17 @@ from assistant.job.events import Stamp
 from assistant.job.interlock import blocked_line, blocking
 from assistant.job.present import off_lines, present_step
 from assistant.job.state import Challenge, JobState, Mode, Pending, Setting
-from assistant.safety.hazards import Condition, Hazard, Stop, doubt, due_stop, forbidden
+from assistant.safety.hazards import (
+    Condition,
+    Hazard,
+    Stop,
+    doubt,
+    due_stop,
+    fluids,
+    forbidden,
+    untrue,
+)
+from assistant.safety.stops import StopText
 
 Outcome = tuple[JobState, tuple[Effect, ...]]
 
@@ -53,9 +63,11 @@ def go_on(setting: Setting, state: JobState, at: Stamp, *lead: Line) -> Outcome:
     if stop is not None:
         return enter_stop(setting, state, at, stop, *lead)
     asked = planned.step.stop
-    if asked is not None and asked.value not in state.since:
-        return enter_stop(setting, state, at, Stop(asked.value), *lead)
     reason = forbidden(state.progress.hazards, planned.step.hazards)
+    if reason is None and asked is not None and asked.value not in state.since:
+        if not untrue(state.progress.hazards, Stop(asked.value)):
+            return enter_stop(setting, state, at, Stop(asked.value), *lead)
+        reason = "asked-stop-untrue"
     if reason is not None:
         lead = (*lead, line(f"forbidden.{reason}"))
     blocked = blocking(setting, state, planned)
@@ -72,8 +84,8 @@ def _doubt_reopened(state: JobState, planned: PlannedStep) -> JobState:
     """
     if not state.progress.queue and not state.troubles:
         return state
-    hazards, tags = state.progress.hazards, planned.step.hazards
-    for hazard, tag in ((Hazard.FUEL, tags.fuel), (Hazard.BRAKE, tags.brake)):
+    hazards = state.progress.hazards
+    for hazard, tag in fluids(planned.step.hazards):
         closing = tag in (FluidTag.CLOSE, FluidTag.PROVE)
         if closing and hazards.of(hazard) is Condition.SAFE:
             hazards = doubt(hazards, hazard, even_if_safe=True)
@@ -144,10 +156,17 @@ def enter_stop(setting: Setting, state: JobState, at: Stamp, stop: Stop, *lead: 
     return say(
         state,
         *lead,
-        line("stop.hazard", signal=text.signal.value, text=text.hazard),
-        *(line("text", text=demand) for demand in text.demands),
+        *stop_lines(text),
         *number_lines(state, text.read_back),
         fixed=True,
+    )
+
+
+def stop_lines(text: StopText) -> tuple[Line, ...]:
+    """What can hurt, and what must be true."""
+    return (
+        line("stop.hazard", signal=text.signal.value, text=text.hazard),
+        *(line("text", text=demand) for demand in text.demands),
     )
 
 

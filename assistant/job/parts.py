@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from assistant.checklist.offlist import Refused
+from assistant.checklist.single_use import names_single_use
 from assistant.job.confirm import refused_line
 from assistant.job.effects import line
 from assistant.job.events import Dictated, Heard
@@ -44,7 +45,7 @@ def name_part(setting: Setting, state: JobState, event: Heard) -> Outcome:
     words = setting.name("part", event.intent.get("part") or "")
     name = added_name(words)
     if state.pending.back:
-        return _check_back(state, name)
+        return _check_back(setting, state, name)
     pending = replace(state.pending, part=name)
     return say(replace(state, mode=Mode.OFF_COUNT, pending=pending), line("off.count", item=words))
 
@@ -54,7 +55,7 @@ def other_part(setting: Setting, state: JobState, _event: Heard) -> Outcome:
     if state.pending.back:
         named = {added_name(words) for words in setting.names.get("part", {}).values()}
         labels = [name for name in _added(state) if name not in named]
-        return _check_back(state, labels[-1] if labels else "")
+        return _check_back(setting, state, labels[-1] if labels else "")
     return say(replace(state, mode=Mode.OFF_LABEL), line("off.label"))
 
 
@@ -66,12 +67,14 @@ def label_spoken(_setting: Setting, state: JobState, event: Dictated) -> Outcome
     return say(replace(state, mode=Mode.OFF_COUNT, pending=pending), line("off.count", item=words))
 
 
-def _check_back(state: JobState, name: str) -> Outcome:
+def _check_back(setting: Setting, state: JobState, name: str) -> Outcome:
     count = state.progress.off.count_of(name)
     if count == 0:
         return remark(state, line("off.not_on_list"))
     pending = Pending(part=name, count=count, back=True)
     checking = replace(state, mode=Mode.BACK_CHECK, pending=pending)
+    if names_single_use(name, setting.plan.language):
+        return say(checking, line("off.check_back_new", count=count, item=name))
     return say(checking, line("off.check_back", count=count, item=name))
 
 
@@ -87,7 +90,8 @@ def off_affirmed(setting: Setting, state: JobState, event: Heard) -> Outcome:
     """The item is on the off-list."""
     part, count = state.pending.part or "", state.pending.count
     old = state.progress
-    moved = replace(old, off=old.off.take_off(part, count, "removed", None, None))
+    single_use = names_single_use(part, setting.plan.language)
+    moved = replace(old, off=old.off.take_off(part, count, single_use=single_use))
     state = replace(state, progress=moved, before=(*state.before, old))
     return go_on(setting, state, event.at, line("off.added"))
 
@@ -96,7 +100,7 @@ def back_affirmed(setting: Setting, state: JobState, event: Heard) -> Outcome:
     """The item is off the off-list."""
     part, count = state.pending.part or "", state.pending.count
     old = state.progress
-    off = old.off.put_back(part, count, new=False)
+    off = old.off.put_back(part, count, new=names_single_use(part, setting.plan.language))
     if isinstance(off, Refused):
         return go_on(setting, state, event.at, refused_line(off))
     moved = replace(old, off=off)

@@ -88,11 +88,19 @@ def _handed_over(setting: Setting, state: JobState, to: str) -> tuple[Line, ...]
 def taken_over(setting: Setting, state: JobState, event: Heard) -> Outcome:
     """The next person took over; everything open is confirmed again by them (I5)."""
     to = state.pending.to or state.who
-    # The second person can't be the first: who took over gives that part to who left.
-    second = state.who if state.second == to else state.second
+    second = _second_for(setting, state, to)
     people = state.people if to in state.people else (*state.people, to)
     state = replace(doubt_open(state), who=to, second=second, people=people)
     return go_on(setting, state, event.at, line("hand_over.done", name=setting.name_of(to)))
+
+
+def _second_for(setting: Setting, state: JobState, who: str) -> str | None:
+    """The second person when this one does the work: never the same, and one for an apprentice.
+
+    Who took over gives that part to who left.
+    """
+    nobody = state.second is None and who in setting.apprentices and who != state.who
+    return state.who if state.second == who or nobody else state.second
 
 
 def resumed(setting: Setting, state: JobState, event: Resumed) -> Outcome:
@@ -101,7 +109,7 @@ def resumed(setting: Setting, state: JobState, event: Resumed) -> Outcome:
     A freeze outlives the program: its read-back is asked for at once.
     """
     who = event.who or state.who
-    second = state.who if state.second == who else state.second
+    second = _second_for(setting, state, who)
     people = state.people if who in state.people else (*state.people, who)
     lost = tuple(line("timer.lost", minutes=timer.minutes) for timer in state.timers)
     state = replace(

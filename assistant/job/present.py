@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from assistant.checklist.model import Fastener, Reading, Step, Torque
 from assistant.checklist.offlist import OffList
 from assistant.checklist.plan import PlannedStep
@@ -21,12 +23,21 @@ def present_step(setting: Setting, state: JobState, planned: PlannedStep) -> tup
     lines.extend(new_part_lines(step))
     lines.extend(caution_lines(step))
     lines.extend(line("step.mark", item=i.item, mark=i.mark) for i in step.off if i.mark)
+    lines.extend(_came_off(state, step))
     lines.extend(reading_line(setting, reading) for reading in step.readings)
     if step.hold is not None:
         lines.append(line("step.hold", time=step.hold.time, what=step.hold.what))
     if step.second_person and state.second is not None:
         lines.append(line("step.second", name=setting.name_of(state.second)))
     return tuple(lines)
+
+
+def _came_off(state: JobState, step: Step) -> Iterator[Line]:
+    """How and where each thing that now goes back was marked and put down."""
+    going = {back.item for back in step.back}
+    for gone in state.progress.off.open_items():
+        if gone.item in going and gone.mark is not None:
+            yield line("step.came_off", item=gone.item, mark=gone.mark)
 
 
 def _begins_section(setting: Setting, planned: PlannedStep) -> bool:

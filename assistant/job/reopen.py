@@ -10,7 +10,7 @@ from typing import Final
 from assistant.checklist.plan import PlannedStep
 from assistant.checklist.tags import FluidTag
 from assistant.job.state import JobState, Setting, Trouble
-from assistant.safety.hazards import Hazard, HazardState, doubt
+from assistant.safety.hazards import Hazard, HazardState, doubt, fluids
 
 ALARMED: Final[Mapping[str, tuple[Hazard, ...]]] = MappingProxyType(
     {
@@ -51,10 +51,7 @@ def _proofs_before(setting: Setting, state: JobState, trouble: Trouble) -> set[s
         planned.id
         for planned in setting.plan.steps
         if last.get(planned.id, trouble.done_before) < trouble.done_before
-        and (
-            (Hazard.FUEL in hazards and planned.step.hazards.fuel is FluidTag.PROVE)
-            or (Hazard.BRAKE in hazards and planned.step.hazards.brake is FluidTag.PROVE)
-        )
+        and any(h in hazards and t is FluidTag.PROVE for h, t in fluids(planned.step.hazards))
     }
 
 
@@ -67,7 +64,8 @@ def _done(setting: Setting, state: JobState) -> Iterable[tuple[int, PlannedStep]
 
 def reopen(setting: Setting, state: JobState, indices: Iterable[int]) -> JobState:
     """Queue finished steps, doubt what they prove, and ask their readings again."""
-    again = tuple(index for index in indices if index not in state.progress.queue)
+    named = {i for index in indices for i in (index, *_check_of(setting, state, index))}
+    again = tuple(sorted(named - set(state.progress.queue)))
     if not again:
         return state
     hazards = state.progress.hazards
@@ -88,10 +86,19 @@ def reopen(setting: Setting, state: JobState, indices: Iterable[int]) -> JobStat
     return replace(state, progress=progress, before=(), opened_for="")
 
 
+def _check_of(setting: Setting, state: JobState, index: int) -> Iterable[int]:
+    """The check that was done after a closing step: closed again, it is checked again."""
+    tags = setting.plan.steps[index].step.hazards
+    later = range(index + 1, state.progress.at)
+    for closed in fluids(tags):
+        if closed[1] is FluidTag.CLOSE:
+            check = (closed[0], FluidTag.PROVE)
+            checks = (i for i in later if check in fluids(setting.plan.steps[i].step.hazards))
+            yield from (i for i in (next(checks, None),) if i is not None)
+
+
 def _doubted(hazards: HazardState, planned: PlannedStep) -> HazardState:
-    tags = planned.step.hazards
-    if tags.fuel is not None:
-        hazards = doubt(hazards, Hazard.FUEL, even_if_safe=True)
-    if tags.brake is not None:
-        hazards = doubt(hazards, Hazard.BRAKE, even_if_safe=True)
+    for hazard, tag in fluids(planned.step.hazards):
+        if tag is not None:
+            hazards = doubt(hazards, hazard, even_if_safe=True)
     return hazards

@@ -28,6 +28,7 @@ class Mode(StrEnum):
     SECOND_PERSON = "second person"
     REASON = "reason"
     STOP = "safety stop"
+    STOP_SECOND = "safety stop, second person"
     STAND_BY = "stand by"
     FROZEN = "frozen"
     NOTE = "note"
@@ -66,6 +67,7 @@ class Setting:
     Attributes:
         names: slot -> canonical value -> the words taught for it, from the phrasebook.
         roster: person id -> display name.
+        apprentices: ids of those whose safety stops a second person reads back too.
         units: unit symbol -> ways to say it.
     """
 
@@ -74,6 +76,7 @@ class Setting:
     names: Mapping[str, Mapping[str, str]]
     roster: Mapping[str, str]
     limits: Limits = Limits()
+    apprentices: frozenset[str] = frozenset()
     units: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def name_of(self, person: str) -> str:
@@ -145,7 +148,12 @@ class Taken:
 
 @dataclass(frozen=True, slots=True)
 class Passed:
-    """A safety stop that was passed by its read-back."""
+    """A safety stop that was passed by its read-back.
+
+    Attributes:
+        second: who read it back as the second person, where an apprentice did the work.
+        second_number: that person's own challenge number.
+    """
 
     stop: str
     number: str
@@ -153,6 +161,8 @@ class Passed:
     wall: str
     who: str
     via: str
+    second: str | None = None
+    second_number: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,6 +217,7 @@ class Pending:
     back: bool = False
     began: float = 0.0
     to: str | None = None
+    first: Passed | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from assistant.job.flow import (
     issue_number,
     number_lines,
     say,
+    stop_lines,
     then,
 )
 from assistant.job.reopen import ALARMED
@@ -26,7 +27,43 @@ def stop_read_back(setting: Setting, state: JobState, event: Heard) -> Outcome:
     wrong = _what_is_wrong(setting, state, event, stop.value if stop is not None else "")
     if wrong is not None or stop is None:
         return _ask_afresh(setting, state, event.at, wrong or "stop.wrong")
-    return _passed(setting, state, event, stop)
+    challenge = state.challenge
+    first = Passed(
+        stop=stop.value,
+        number=challenge.number if challenge is not None else "",
+        tries=challenge.tries + 1 if challenge is not None else 1,
+        wall=event.at.wall,
+        who=state.who,
+        via=event.via,
+    )
+    if state.who in setting.apprentices:
+        return _ask_second(setting, state, event.at, stop, first)
+    return _passed(setting, state, event, stop, first)
+
+
+def _ask_second(setting: Setting, state: JobState, at: Stamp, stop: Stop, first: Passed) -> Outcome:
+    """An apprentice's stop: the second person hears the demands and a number of their own (I10)."""
+    if state.second is None:
+        return say(issue_number(state, at), line("second.nobody"), fixed=True)
+    text = setting.stops.stops[stop]
+    asked = replace(state, mode=Mode.STOP_SECOND, pending=Pending(first=first), challenge=None)
+    asked = issue_number(asked, at)
+    lines = (
+        line("stop.second", name=setting.name_of(state.second)),
+        *stop_lines(text),
+        *number_lines(asked, setting.stops.second_person),
+    )
+    return say(asked, *lines, fixed=True)
+
+
+def second_at_stop(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """The second person's own words and number at an apprentice's stop."""
+    wrong = _what_is_wrong(setting, state, event, "second_person")
+    stop, first, challenge = state.stop, state.pending.first, state.challenge
+    if wrong is not None or stop is None or first is None or challenge is None:
+        return _ask_afresh(setting, state, event.at, wrong or "stop.wrong")
+    both = replace(first, second=state.second, second_number=challenge.number)
+    return _passed(setting, replace(state, pending=Pending()), event, stop, both)
 
 
 def _what_is_wrong(setting: Setting, state: JobState, event: Heard, words: str) -> str | None:
@@ -54,21 +91,12 @@ def _ask_afresh(setting: Setting, state: JobState, at: Stamp, why: str) -> Outco
 def _words_wanted(setting: Setting, state: JobState) -> str:
     if state.mode is Mode.STOP and state.stop is not None:
         return setting.stops.stops[state.stop].read_back
-    if state.mode is Mode.SECOND_PERSON:
+    if state.mode in (Mode.SECOND_PERSON, Mode.STOP_SECOND):
         return setting.stops.second_person
     return setting.stops.freeze
 
 
-def _passed(setting: Setting, state: JobState, event: Heard, stop: Stop) -> Outcome:
-    challenge = state.challenge
-    entry = Passed(
-        stop=stop.value,
-        number=challenge.number if challenge is not None else "",
-        tries=challenge.tries + 1 if challenge is not None else 1,
-        wall=event.at.wall,
-        who=state.who,
-        via=event.via,
-    )
+def _passed(setting: Setting, state: JobState, event: Heard, stop: Stop, entry: Passed) -> Outcome:
     releasing = state.step(setting) is None
     progress = state.progress
     planned = state.step(setting)

@@ -93,6 +93,8 @@ def account(setting: Setting, state: JobState) -> dict[str, Any]:
                 "at": p.wall,
                 "who": p.who,
                 "via": p.via,
+                "second": p.second,
+                "second_number": p.second_number,
             }
             for p in state.passed
         ],

@@ -23,7 +23,14 @@ ONWARD: Final = frozenset(
     {Mode.STANDING, Mode.STEP, Mode.STOP, Mode.BEFORE_RELEASE},
 )
 BASES: Final = frozenset(
-    {Mode.STANDING, Mode.STEP, Mode.SECOND_PERSON, Mode.STOP, Mode.BEFORE_RELEASE},
+    {
+        Mode.STANDING,
+        Mode.STEP,
+        Mode.SECOND_PERSON,
+        Mode.STOP,
+        Mode.STOP_SECOND,
+        Mode.BEFORE_RELEASE,
+    },
 )
 EXCHANGES: Final = frozenset(
     {
@@ -116,7 +123,12 @@ def _own_rules() -> dict[tuple[Mode, str], Rule]:
         (Mode.HOLDING, "negative"): Rule(measure.not_held, frozenset({step})),
         (Mode.SECOND_PERSON, "read_back"): Rule(confirm.second_read_back, confirmed),
         (Mode.REASON, "leave_out_reason"): Rule(confirm.leave_out_reason, ONWARD),
-        (stop, "read_back"): Rule(stopping.stop_read_back, ONWARD | {Mode.RELEASED}),
+        (stop, "read_back"): Rule(
+            stopping.stop_read_back, ONWARD | {Mode.STOP_SECOND, Mode.RELEASED}
+        ),
+        (Mode.STOP_SECOND, "read_back"): Rule(
+            stopping.second_at_stop, ONWARD | {Mode.STOP_SECOND, Mode.RELEASED}
+        ),
         (Mode.FROZEN, "carry_on"): Rule(stopping.unfreeze_ask, frozenset({Mode.FROZEN})),
         (Mode.FROZEN, "read_back"): Rule(stopping.freeze_read_back, _FROZEN_OR_ON),
         (Mode.STAND_BY, "carry_on"): Rule(pause.carry_on, ONWARD),

@@ -10,7 +10,7 @@ from assistant.job.flow import Outcome, go_on, remark, say
 from assistant.job.interlock import blocking
 from assistant.job.reopen import after_trouble
 from assistant.job.state import JobState, Mode, Note, Pending, Setting, Trouble
-from assistant.safety.hazards import UNSHUT, forbidden
+from assistant.safety.hazards import UNSHUT, Stop, fluids, forbidden, pass_stops, untrue
 
 
 def report_trouble(_setting: Setting, state: JobState, _event: Heard) -> Outcome:
@@ -68,8 +68,10 @@ def _not_now(setting: Setting, state: JobState, index: int) -> bool:
     planned = setting.plan.steps[index]
     hazards, tags = state.progress.hazards, planned.step.hazards
     # A closing done again in the middle of the next opening would leave that without an end.
-    reopened = ((hazards.fuel, tags.fuel), (hazards.brake, tags.brake))
-    if any(tag is not None and now in UNSHUT for now, tag in reopened):
+    if any(tag is not None and hazards.of(hazard) in UNSHUT for hazard, tag in fluids(tags)):
+        return True
+    asked = planned.step.stop
+    if asked is not None and untrue(pass_stops(hazards, tags)[0], Stop(asked.value)):
         return True
     return forbidden(hazards, tags) is not None or blocking(setting, state, planned) is not None
 

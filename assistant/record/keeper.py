@@ -29,6 +29,7 @@ class Header:
         options: every option with its value.
         stops_sha256: of the safety texts that this job speaks.
         roster: person id -> display name.
+        apprentices: ids of those whose safety stops a second person reads back too.
     """
 
     program: str
@@ -41,6 +42,7 @@ class Header:
     stops_sha256: str
     roster: Mapping[str, str]
     engine: str
+    apprentices: tuple[str, ...] = ()
 
 
 class RecordKeeper:
@@ -63,6 +65,7 @@ class RecordKeeper:
         """
         covers = keep_checklist(self.journal.folder, files)
         data = {name: getattr(header, name) for name in Header.__slots__}
+        data["apprentices"] = list(header.apprentices)
         self.append(HEADER, {**data, "job": self.journal.job, "covers": covers}, wall, mono)
 
     def keep_clip(self, pcm: bytes) -> Clip | None:
@@ -108,6 +111,7 @@ def header_in(job: str, entries: Sequence[Entry]) -> Header:
         raise RecordDamaged(msg)
     first = dict(entries[0].data)
     data: dict[str, Any] = {name: first[name] for name in Header.__slots__ if name in first}
+    data["apprentices"] = tuple(data.get("apprentices", ()))
     try:
         return Header(**data)
     except TypeError as error:

@@ -23,12 +23,14 @@ class Person(_Strict):
     Attributes:
         name: display name.
         voice: speaker in audio_fixtures/manifest.csv.
+        apprentice: a second person reads back each of this person's safety stops too.
         pitch: how much higher (over 1) or lower that voice speaks for this person.
     """
 
     name: Words
     voice: Words
     pitch: Annotated[float, Field(ge=0.8, le=1.25)] = 1.0
+    apprentice: bool = False
 
 
 class Moment(_Strict):

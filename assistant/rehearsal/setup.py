@@ -64,6 +64,7 @@ def play_on(stage: Stage) -> dict[str, Any]:
             now=now(),
             engine=f"{engine.name}: {engine.model}",
             jobs=stage.out,
+            apprentices=[p for p, known in stage.script.people.items() if known.apprentice],
         )
         mouth = _mouth(stage, voice)
         try:

@@ -110,7 +110,8 @@ class Technician:
             return Turn(who or state.who, self._book.taught("affirm"))
         wanted = read_back_wanted(self._setting, state)
         if wanted is not None and state.challenge is not None:
-            who = state.second if state.mode is Mode.SECOND_PERSON else None
+            second = state.mode in (Mode.SECOND_PERSON, Mode.STOP_SECOND)
+            who = state.second if second else None
             number = digits(state.challenge.number, self._numbers)
             return Turn(who or state.who, f"{wanted[1]} {number}", work_s=5.0)
         answers = {

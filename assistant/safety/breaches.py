@@ -25,6 +25,13 @@ BROKEN: Mapping[str, str] = {
     "come before it",
     "brake-not-open": "brake: {tag} without an open brake: a step tagged brake: {wants} must "
     "come before it",
+    "fuel-not-checked": "fuel was closed and nothing has checked it for leaks: a step tagged fuel: "
+    "prove must come right after the steps tagged fuel: close (I2)",
+    "brake-not-checked": "the brake was closed and nothing has checked it: a step tagged brake: "
+    "prove must come right after the steps tagged brake: close (I2)",
+    "asked-stop-untrue": "stop: {stop} asks for a read-back that is not true here: fuel_closed and "
+    "brake_proven can only be read back once their check is done, battery_off while the battery is "
+    "off (I3)",
     "release-with-open-hazard": "the job would end with a hazard not safe: {open} (I2)",
     "reopens-hazard-work": "{reopened} opens or works on a hazard and can't be done again once "
     "that is closed, so the job would be stuck there: reopen only steps that close, prove or look",

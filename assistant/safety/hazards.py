@@ -25,22 +25,24 @@ class Condition(StrEnum):
     """State of one hazard.
 
     For the battery SAFE means connected and proven, OPEN means isolated and read back.
-    For fuel and brake SAFE means closed and proven, OPEN means opened under its stop.
-    CLOSING exists for the battery only: the stop before reconnecting has been passed.
+    For fuel and brake SAFE means closed and proven, OPEN means opened under its stop, CLOSED
+    means closed by a step and not checked yet, CLOSED_UNPROVEN checked (or doubted since) and
+    not read back. CLOSING exists for the battery only: the stop before reconnecting is passed.
     """
 
     SAFE = "safe"
     OPEN = "open"
     OPEN_UNPROVEN = "open, unproven"
     CLOSING = "closing"
+    CLOSED = "closed, unchecked"
     CLOSED_UNPROVEN = "closed, unproven"
 
     @property
     def plain(self) -> str:
         """The word the product uses: safe, open or unproven."""
-        if self in (Condition.OPEN_UNPROVEN, Condition.CLOSED_UNPROVEN):
-            return "unproven"
-        return "safe" if self is Condition.SAFE else "open"
+        if self in (Condition.SAFE, Condition.OPEN):
+            return self.value
+        return "open" if self is Condition.CLOSING else "unproven"
 
 
 class Stop(StrEnum):
@@ -86,6 +88,7 @@ class HazardState:
 NO_TAGS = Hazards()
 _FUEL_NEEDS_ISOLATION = (FluidTag.OPEN, FluidTag.WORK)
 _STILL_CLOSING = (FluidTag.CLOSE, FluidTag.PROVE)
+_SHUT = (Condition.SAFE, Condition.CLOSED)
 
 
 def needs_isolation(tags: Hazards) -> bool:
@@ -125,14 +128,14 @@ def _battery_off_due(state: HazardState, tags: Hazards) -> Stop | None:
 def _fuel_due(state: HazardState, tags: Hazards) -> Stop | None:
     if state.fuel is Condition.CLOSED_UNPROVEN and tags.fuel not in _STILL_CLOSING:
         return Stop.FUEL_CLOSED
-    opening = tags.fuel is FluidTag.OPEN and state.fuel is Condition.SAFE
+    opening = tags.fuel is FluidTag.OPEN and state.fuel in _SHUT
     return Stop.FUEL_OPEN if opening or state.fuel is Condition.OPEN_UNPROVEN else None
 
 
 def _brake_due(state: HazardState, tags: Hazards) -> Stop | None:
     if state.brake is Condition.CLOSED_UNPROVEN and tags.brake not in _STILL_CLOSING:
         return Stop.BRAKE_PROVEN
-    opening = tags.brake is FluidTag.OPEN and state.brake is Condition.SAFE
+    opening = tags.brake is FluidTag.OPEN and state.brake in _SHUT
     return Stop.BRAKE_OPEN if opening or state.brake is Condition.OPEN_UNPROVEN else None
 
 
@@ -146,6 +149,9 @@ def forbidden(state: HazardState, tags: Hazards | None) -> str | None:
 
     None when it may be done once its stop, if any, is passed. tags None is the release.
     """
+    unchecked = _unchecked(state, tags or NO_TAGS)
+    if unchecked is not None:
+        return unchecked
     if tags is None:
         return "release-with-open-hazard" if _left_open(state) else None
     if needs_isolation(tags) and state.battery is not Condition.OPEN:
@@ -156,6 +162,21 @@ def forbidden(state: HazardState, tags: Hazards | None) -> str | None:
         or ("fuel-not-open" if _shut(state.fuel, tags.fuel) else None)
         or ("brake-not-open" if _shut(state.brake, tags.brake) else None)
     )
+
+
+def fluids(tags: Hazards) -> tuple[tuple[Hazard, FluidTag | None], ...]:
+    """The two hazards that are opened and closed, with what the tags say of each."""
+    return ((Hazard.FUEL, tags.fuel), (Hazard.BRAKE, tags.brake))
+
+
+def _unchecked(state: HazardState, tags: Hazards) -> str | None:
+    """What was closed is checked before anything else is done but closing, or opening again."""
+    goes_on = (*_STILL_CLOSING, FluidTag.OPEN)
+    if state.fuel is Condition.CLOSED and tags.fuel not in goes_on:
+        return "fuel-not-checked"
+    if state.brake is Condition.CLOSED and tags.brake not in goes_on:
+        return "brake-not-checked"
+    return None
 
 
 def _left_open(state: HazardState) -> bool:
@@ -172,10 +193,10 @@ UNSHUT = (Condition.OPEN, Condition.OPEN_UNPROVEN)
 
 
 def _event_forbidden(state: HazardState, tags: Hazards) -> str | None:
-    """No current into vapor, and no movement on a brake that is open."""
+    """No current into vapor, and no movement on a brake, before that is proven safe."""
     if tags.event is EventTag.MACHINE_MOVED:
-        return "moved-with-brake-open" if state.brake in UNSHUT else None
-    if tags.event is not None and state.fuel in UNSHUT:
+        return "moved-with-brake-open" if state.brake is not Condition.SAFE else None
+    if tags.event is not None and state.fuel is not Condition.SAFE:
         return "ignition-with-fuel-open"
     return None
 
@@ -185,7 +206,7 @@ def _battery_forbidden(state: HazardState, tags: Hazards) -> str | None:
         return "battery-nothing-to-prove"
     if tags.battery is not BatteryTag.RECONNECT:
         return None
-    if state.fuel not in (Condition.SAFE, Condition.CLOSED_UNPROVEN):
+    if state.fuel is not Condition.SAFE:
         return "battery-on-with-fuel-open"
     if state.battery in (Condition.SAFE, Condition.CLOSED_UNPROVEN):
         return "battery-not-off"
@@ -195,14 +216,28 @@ def _battery_forbidden(state: HazardState, tags: Hazards) -> str | None:
 def _shut(condition: Condition, tag: FluidTag | None) -> bool:
     """Whether a step works on, closes or proves a system that nothing has opened."""
     if tag is FluidTag.PROVE:
-        return condition is not Condition.CLOSED_UNPROVEN
+        return condition not in (Condition.CLOSED, Condition.CLOSED_UNPROVEN)
     if tag is FluidTag.CLOSE:
         return condition is Condition.SAFE
-    return tag is FluidTag.WORK and condition in (Condition.SAFE, Condition.CLOSED_UNPROVEN)
+    return tag is FluidTag.WORK and condition not in UNSHUT
 
 
 _BATTERY_AFTER_STOP = {Stop.BATTERY_OFF: Condition.OPEN, Stop.BATTERY_ON: Condition.CLOSING}
 _FUEL_AFTER_STOP = {Stop.FUEL_OPEN: Condition.OPEN, Stop.FUEL_CLOSED: Condition.SAFE}
+
+
+def untrue(state: HazardState, stop: Stop) -> bool:
+    """Whether the read-back of a stop that the author asked for would be false in this state.
+
+    The stops before something is opened or connected are precautions, true at any time.
+    """
+    told = {
+        Stop.BATTERY_OFF: (state.battery, Condition.OPEN),
+        Stop.FUEL_CLOSED: (state.fuel, Condition.SAFE),
+        Stop.BRAKE_PROVEN: (state.brake, Condition.SAFE),
+    }
+    now, wanted = told.get(stop, (None, None))
+    return now is not wanted
 
 
 def after_stop(state: HazardState, stop: Stop, *, releasing: bool) -> HazardState:
@@ -234,7 +269,8 @@ def pass_stops(state: HazardState, tags: Hazards | None) -> tuple[HazardState, t
 _FLUID_AFTER = {
     FluidTag.OPEN: Condition.OPEN,
     FluidTag.WORK: Condition.OPEN,
-    FluidTag.CLOSE: Condition.CLOSED_UNPROVEN,
+    FluidTag.CLOSE: Condition.CLOSED,
+    FluidTag.PROVE: Condition.CLOSED_UNPROVEN,
 }
 _BATTERY_AFTER = {
     BatteryTag.DISCONNECT: Condition.OPEN_UNPROVEN,

@@ -14,7 +14,7 @@ from typing import Final
 
 from assistant.checklist.expand import Candidate, candidates, default_first
 from assistant.checklist.loader import Loaded
-from assistant.checklist.model import Interlock, OptionValue
+from assistant.checklist.model import Hazards, Interlock, OptionValue
 from assistant.checklist.offlist import OffList, Refused
 from assistant.checklist.plan import Plan, PlannedStep
 from assistant.checklist.tags import FluidTag
@@ -24,10 +24,12 @@ from assistant.safety.hazards import (
     Condition,
     Hazard,
     HazardState,
+    Stop,
     after_step,
     doubt,
     forbidden,
     pass_stops,
+    untrue,
 )
 from assistant.safety.interlocks import interlock_walks
 from assistant.safety.walk import (
@@ -99,7 +101,7 @@ def _walks(
 ) -> Iterator[tuple[list[Broken], int]]:
     """One walk for the hazards, then one for each thing that comes off."""
     hazards = walk(_that_matter(steps), options, HazardState(), _hazard_rule, bound)
-    yield [_hazard_broken(breach) for breach in hazards.breaches.values()], hazards.states
+    yield [_hazard_broken(breach) for breach in _once(hazards)], hazards.states
     named: dict[str, list[Candidate]] = {}
     for candidate in steps:
         step = candidate.planned.step
@@ -127,8 +129,7 @@ def _that_matter(steps: Sequence[Candidate]) -> list[Candidate]:
 
 
 def _touches(planned: PlannedStep) -> bool:
-    tags = planned.step.hazards
-    return tags != NO_TAGS
+    return planned.step.hazards != NO_TAGS or planned.step.stop is not None
 
 
 def _hazard_rule(state: HazardState, step: PlannedStep | None) -> Iterator[Move[HazardState]]:
@@ -149,20 +150,50 @@ def _hazard_move(
     reason = forbidden(state, tags)
     if step is None or tags is None:
         return Move(None, tuple(trail), reason)
+    asked = step.step.stop
+    if reason is None and asked is not None and asked.value not in passed:
+        reason = "asked-stop-untrue" if untrue(state, Stop(asked.value)) else None
     if _touches(step) or len(trail) > len(told):
         trail.append(_told(step))
-    return Move(after_step(_repaired(state, reason), tags), tuple(trail), reason)
+    return Move(_meant(state, tags, reason), tuple(trail), reason)
 
 
-def _repaired(state: HazardState, reason: str | None) -> HazardState:
+def _meant(state: HazardState, tags: Hazards, reason: str | None) -> HazardState:
     """The state that the author must have meant, so that one breach doesn't bring others."""
     if reason == "needs-battery-isolated":
-        return replace(state, battery=Condition.OPEN)
-    if reason == "fuel-not-open" and state.fuel is Condition.OPEN:
-        return replace(state, fuel=Condition.CLOSED_UNPROVEN)
-    if reason == "brake-not-open" and state.brake is Condition.OPEN:
-        return replace(state, brake=Condition.CLOSED_UNPROVEN)
-    return state
+        state = replace(state, battery=Condition.OPEN)
+    if reason == "fuel-not-open":
+        state = replace(state, fuel=_opened_or_closed(state.fuel, tags.fuel))
+    if reason == "brake-not-open":
+        state = replace(state, brake=_opened_or_closed(state.brake, tags.brake))
+    return after_step(state, tags)
+
+
+def _opened_or_closed(now: Condition, tag: FluidTag | None) -> Condition:
+    """What was proved while open was meant to be closed before."""
+    return Condition.CLOSED if tag is FluidTag.PROVE and now is Condition.OPEN else now
+
+
+def _once(found: Walk[HazardState]) -> Iterator[Breach[HazardState]]:
+    """The breaches, but what stays unchecked after one closing is told only where it first is.
+
+    Not at all where that closing is itself out of place.
+    """
+    told = {
+        (code.replace("-not-open", "-not-checked"), step)
+        for code, step in found.breaches
+        if code.endswith("-not-open")
+    }
+    for breach in found.breaches.values():
+        hazard = breach.code.removesuffix("-not-checked")
+        if hazard != breach.code:
+            lines = [text for text in breach.trail.lines() if f"{hazard} close" in text]
+            closing = lines[-1].removeprefix("step ").partition(":")[0] if lines else ""
+            key = (breach.code, closing)
+            if key in told:
+                continue
+            told.add(key)
+        yield breach
 
 
 def _told(step: PlannedStep) -> str:
@@ -186,6 +217,7 @@ def _hazard_broken(breach: Breach[HazardState]) -> Broken:
     tag = (tags.fuel if breach.code.startswith("fuel") else tags.brake) if tags else None
     message = BROKEN[breach.code].format(
         tag=tag.value if tag is not None else "",
+        stop=step.step.stop.value if step is not None and step.step.stop is not None else "",
         wants="close" if tag is FluidTag.PROVE else "open",
         open=", ".join(f"{h.value} {breach.state.of(h).plain}" for h in breach.state.open_ones()),
     )

@@ -47,24 +47,28 @@ def test_a07_pads_looked_at_lever_not_pumped() -> None:
 
 
 def test_a07_rolled_before_the_lever_was_pumped() -> None:
-    """Prevented before any movement: not while open; once refitted the brake stop comes first."""
+    """Prevented before any movement: not while open, nor refitted and not checked."""
     roll = '- step: roll\n  do: "Turn the machine round."\n  hazards: {event: machine-moved}\n'
     out, refitted, lever = (f"- step: {s}" for s in PADS.split("- step: ")[1:])
     assert codes(out + roll + refitted + lever) == {"moved-with-brake-open"}
-    bench = job(out + refitted + roll).run_to("roll", Mode.STOP)
+    assert codes(out + refitted + roll + lever) == {"brake-not-checked"}
+    bench = job(out + refitted + roll).run_to("roll")
+    assert done(bench) == ("forbidden.brake-not-checked",)
+    bench = job(PADS + roll).run_to("roll", Mode.STOP)
     assert bench.waits() == (Mode.STOP, "brake_proven")
 
 
 def test_a07_lever_step_forgotten() -> None:
-    """Caught before the release: without a step of its own the stop still wants the firm lever."""
+    """Prevented: a checklist without that step is refused, and its job would never be released."""
     forgotten = PADS.split("- step: lever", maxsplit=1)[0]
-    bench = job(forgotten).run_to("", Mode.STOP)
+    assert codes(forgotten) == {"brake-not-checked"}
+    bench = job(forgotten).run_to("", Mode.BEFORE_RELEASE)
+    for _ in range(3):
+        assert "release.hazards" in bench.hear("carry_on")
+    assert bench.waits() == (Mode.BEFORE_RELEASE, "")
+    bench = job(PADS).run_to("", Mode.STOP)
     assert bench.waits() == (Mode.STOP, "brake_proven")
     assert "Pads pumped out" in told(bench)
-    for _ in range(3):
-        bench.hear("affirm")
-        bench.hear("step_done")
-    assert bench.waits() == (Mode.STOP, "brake_proven")
 
 
 ANTI_LOCK = """\
@@ -98,7 +102,7 @@ def test_a08_air_left_in_anti_lock_units() -> None:
     """
     assert not codes(BLEED, ANTI_LOCK)
     bench = job(BLEED, ANTI_LOCK, abs=True).run_to("unit-bleed")
-    assert bench.state.progress.hazards.brake is Condition.CLOSED_UNPROVEN
+    assert bench.state.progress.hazards.brake is Condition.CLOSED
     bench.hear("leave_out")
     assert bench.step() == "unit-bleed"
     done(bench)
@@ -173,7 +177,7 @@ def test_a10_tank_propped_for_days_hose_torn_leak_only_when_full() -> None:
 def test_a11_static_from_a_strip_of_tape() -> None:
     """Caught before the cap comes off: the work is found by its words, the stop tells of vapor.
 
-    It demands a proper cap on every opening; it does not name tape.
+    It demands a proper cap on every opening, and never tape.
     """
     taped = '- step: cap-off\n  do: "Take the filler cap off and tape the hole."\n'
     assert "untagged-hazard" in codes(taped)
@@ -181,4 +185,4 @@ def test_a11_static_from_a_strip_of_tape() -> None:
     bench.read_back()
     assert bench.waits() == (Mode.STOP, "fuel_open")
     assert "vapor" in told(bench)
-    assert "every opening closed with a proper cap" in told(bench)
+    assert "Every opening closed with a proper cap. Never tape." in told(bench)

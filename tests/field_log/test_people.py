@@ -72,20 +72,18 @@ NUT = """\
 
 
 def test_a18_five_people_misread_the_same_number() -> None:
-    """Not caught yet: the second person answers for themselves, but isn't given the torque anew.
-
-    The number, in full words and with its unit, is told once to whoever hears it, and to the
-    second person who asks.
-    """
+    """Prevented: the second person is given step and torque anew, by the program, in full words."""
     bench = job(NUT)
     bench.answer()
     assert "ninety newton meters" in told(bench)
     done(bench)
     assert bench.state.mode is Mode.SECOND_PERSON
-    assert "ninety" not in told(bench)
+    assert "ninety newton meters" in told(bench)
+    number = bench.number()
     bench.hear("what_torque")
     assert "ninety newton meters" in told(bench)
     assert bench.state.mode is Mode.SECOND_PERSON
+    assert bench.number() == number
 
 
 FLAPS = """\

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from functools import cache
 
 from assistant.checklist.expand import expand
@@ -245,7 +246,11 @@ class Bench:
     def read_back(self, words: str | None = None, number: str | None = None) -> tuple[str, ...]:
         """A read-back; right in every way that isn't given."""
         if words is None:
-            wanted = {Mode.FROZEN: "freeze", Mode.SECOND_PERSON: "second_person"}
+            wanted = {
+                Mode.FROZEN: "freeze",
+                Mode.SECOND_PERSON: "second_person",
+                Mode.STOP_SECOND: "second_person",
+            }
             stop = self.state.stop.value if self.state.stop is not None else ""
             words = wanted.get(self.state.mode, stop)
         return self.hear("read_back", read_back=words, challenge=number or self.number())
@@ -312,6 +317,17 @@ def _numbers() -> Iterator[int]:
     while True:
         number = (number - 10 + 37) % 90 + 10
         yield number
+
+
+def apprentice_at_stop(step: str = "line-off") -> Bench:
+    """An apprentice at the safety stop before a step, the own read-back given."""
+    bench = Bench(replace(setting(), apprentices=frozenset({"mara"})))
+    for _ in range(1000):
+        if bench.step() == step and bench.state.mode is Mode.STOP:
+            bench.read_back()
+            return bench
+        bench.answer()
+    raise AssertionError(f"no stop before {step}")
 
 
 def at_step(step: str, mode: Mode = Mode.STEP, text: str = ALL_HAZARDS) -> Bench:

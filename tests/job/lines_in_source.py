@@ -38,7 +38,7 @@ class Found:
 
 def _endings(prefix: str) -> tuple[str, ...]:
     if prefix == "forbidden.":
-        return (*_returned_texts(forbidden.__module__), "stop-due")
+        return (*_returned_texts(forbidden.__module__), "stop-due", "asked-stop-untrue")
     if prefix == "step.condition.":
         told = Torque.model_json_schema()["properties"]["condition"]["enum"]
         return tuple(condition for condition in told if condition != "dry")
@@ -52,7 +52,7 @@ def _endings(prefix: str) -> tuple[str, ...]:
 def _returned_texts(module: str) -> tuple[str, ...]:
     """Every text that the functions of hazards.py return as a reason."""
     tree = ast.parse(_path(module).read_text(encoding="utf-8"))
-    wanted = {"forbidden", "_battery_forbidden", "_event_forbidden"}
+    wanted = {"forbidden", "_unchecked", "_battery_forbidden", "_event_forbidden"}
     return tuple(
         constant.value
         for function in ast.walk(tree)

@@ -40,7 +40,7 @@ def test_every_mode_has_a_grammar_without_doubles(mode: Mode) -> None:
     assert grammar.words()
 
 
-@pytest.mark.parametrize("mode", [Mode.STOP, Mode.SECOND_PERSON, Mode.FROZEN])
+@pytest.mark.parametrize("mode", [Mode.STOP, Mode.STOP_SECOND, Mode.SECOND_PERSON, Mode.FROZEN])
 def test_the_read_back_wanted_can_be_said_and_no_other(mode: Mode) -> None:
     """The live words with the live number are understood, and passed on as they are."""
     bench = MAKE[mode]()
@@ -61,10 +61,10 @@ def test_the_read_back_wanted_can_be_said_and_no_other(mode: Mode) -> None:
 
 
 def test_no_read_back_is_wanted_elsewhere() -> None:
-    """Outside the three modes there is none."""
+    """Outside the four modes there is none."""
     for mode, make in MAKE.items():
         bench = make()
-        if mode not in (Mode.STOP, Mode.SECOND_PERSON, Mode.FROZEN):
+        if mode not in (Mode.STOP, Mode.STOP_SECOND, Mode.SECOND_PERSON, Mode.FROZEN):
             assert read_back_wanted(bench.setting, bench.state) is None
             assert "read_back" not in admitted(bench.setting, bench.state)
 

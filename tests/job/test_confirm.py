@@ -68,7 +68,8 @@ def test_the_second_person_answers_with_words_and_number() -> None:
     bench = at_step("leak-check")
     bench.wait(60)
     said = bench.hear("step_done")
-    assert said == ("second.ask", "stop.number", "stop.words")
+    assert said == ("second.ask", "text", "stop.number", "stop.words")
+    assert bench.value("text", "text") == "Look for a leak."
     assert bench.value("second.ask", "name") == "Tobin"
     assert bench.state.mode is Mode.SECOND_PERSON
     number = bench.number()

@@ -30,9 +30,10 @@ def arrows() -> list[tuple[Mode, Mode, str]]:
 
 
 def test_every_arrow_is_in_the_table() -> None:
-    """Each arrow stands for rows of the table that may lead there; the release has one only."""
+    """Each arrow stands for rows of the table that may lead there; the release has stops only."""
     assert [(origin, names) for origin, to, names in arrows() if to is Mode.RELEASED] == [
-        (Mode.STOP, "read_back")
+        (Mode.STOP, "read_back"),
+        (Mode.STOP_SECOND, "read_back"),
     ]
     for origin, to, names in arrows():
         for name in names.split(", "):

@@ -122,3 +122,18 @@ def test_no_number_where_no_part_has_one() -> None:
     """A step without a numbered part says so."""
     bench = at_step("line-on")
     assert bench.hear("read_part_number") == ("number.none",)
+
+
+def test_a_part_for_one_use_goes_back_only_new() -> None:
+    """What is good for one use (common practice, no source) is asked as new."""
+    bench = at_step("pad-wear")
+    bench.hear("also_off")
+    bench.hear("other_part")
+    bench.dictate(text="cotter pin")
+    bench.hear("name_count", cardinal="1")
+    bench.hear("affirm")
+    assert bench.state.progress.off.open_items()[-1].single_use
+    bench.hear("back_on")
+    assert bench.hear("other_part") == ("off.check_back_new",)
+    bench.hear("affirm")
+    assert items(bench) == {}

@@ -22,7 +22,7 @@ from assistant.job.table import (
     TICK,
 )
 from assistant.packaged import phrasebook
-from tests.job.bench import Bench, at_step
+from tests.job.bench import Bench, apprentice_at_stop, at_step
 
 INTENTS = sorted(phrasebook("en").intents)
 
@@ -76,6 +76,7 @@ MAKE: dict[Mode, Callable[[], Bench]] = {
     Mode.SECOND_PERSON: _second,
     Mode.REASON: _step_then("look-round", "leave_out"),
     Mode.STOP: lambda: at_step("line-off", Mode.STOP),
+    Mode.STOP_SECOND: apprentice_at_stop,
     Mode.STAND_BY: _step_then("hose-on", "stand_by"),
     Mode.FROZEN: _step_then("hose-on", "freeze"),
     Mode.NOTE: _step_then("hose-on", "take_note"),
@@ -173,14 +174,15 @@ def test_an_exchange_can_always_be_dropped() -> None:
 
 
 def test_only_the_stop_and_the_freeze_take_their_read_backs() -> None:
-    """A read-back means something in three modes only, and only a stop leads to the release."""
+    """A read-back means something in four modes only, and only a stop leads to the release."""
     assert {mode for mode, name in TABLE if name == "read_back"} == {
         Mode.STOP,
+        Mode.STOP_SECOND,
         Mode.FROZEN,
         Mode.SECOND_PERSON,
     }
     releasing = {key for key, rule in TABLE.items() if Mode.RELEASED in rule.to}
-    assert releasing == {(Mode.STOP, "read_back")}
+    assert releasing == {(Mode.STOP, "read_back"), (Mode.STOP_SECOND, "read_back")}
 
 
 def test_the_families_of_modes_do_not_overlap() -> None:

@@ -23,9 +23,10 @@ _BATTERY: Final = {
 }  # fmt: skip
 _FLUID: Final = {
     ("open", "shut"): "open", ("open", "open"): "open", ("open", "closed"): "open",
+    ("open", "checked"): "open",
     ("work", "open"): "open",
-    ("close", "open"): "closed", ("close", "closed"): "closed",
-    ("prove", "closed"): "closed",
+    ("close", "open"): "closed", ("close", "closed"): "closed", ("close", "checked"): "closed",
+    ("prove", "closed"): "checked", ("prove", "checked"): "checked",
 }  # fmt: skip
 _FORBIDDEN_BY: Final = {"ignition-on": "fuel", "engine-start": "fuel", "machine-moved": "brake"}
 
@@ -33,8 +34,8 @@ _FORBIDDEN_BY: Final = {"ignition-on": "fuel", "engine-start": "fuel", "machine-
 def tag_faults(loaded: Loaded, most: int = 64) -> Iterator[str]:
     """What the tags, the off-list and the interlocks break, for each choice of options."""
     for options in option_sets(loaded, most):
-        steps = expand(loaded, options).steps
-        for fault in _faults(steps, loaded.checklist.interlocks):
+        plan = expand(loaded, options)
+        for fault in _faults(plan.steps, plan.interlocks, plan.single_use):
             yield f"{options_text(options)}: {fault}"
 
 
@@ -45,7 +46,11 @@ class _Machine:
     off: dict[str, int] = field(default_factory=dict)
 
 
-def _faults(steps: tuple[PlannedStep, ...], interlocks: tuple[Interlock, ...]) -> Iterator[str]:
+def _faults(
+    steps: tuple[PlannedStep, ...],
+    interlocks: tuple[Interlock, ...],
+    single_use: frozenset[str],
+) -> Iterator[str]:
     now = _Machine()
     for number, planned in enumerate(steps):
         tags = {n: t.value for n, t in planned.step.hazards if t is not None}
@@ -53,11 +58,11 @@ def _faults(steps: tuple[PlannedStep, ...], interlocks: tuple[Interlock, ...]) -
             *_left_out(planned, tags),
             *_hazards(now, tags),
             *_blocked(now, planned, steps[number:], interlocks),
-            *_moved(now, planned),
+            *_moved(now, planned, single_use),
         ):
             yield f"{planned.id}: {fault}"
     left = [item for item, count in now.off.items() if count > 0]
-    if now.battery != "on" or "open" in now.fluids.values() or left:
+    if now.battery != "on" or {"open", "closed"} & {*now.fluids.values()} or left:
         yield f"release: battery {now.battery}, {now.fluids}, off {left}"
 
 
@@ -69,14 +74,16 @@ def _left_out(planned: PlannedStep, tags: dict[str, str]) -> Iterator[str]:
 
 def _hazards(now: _Machine, tags: dict[str, str]) -> Iterator[str]:
     for name, state in now.fluids.items():  # its stop comes before anything that isn't closing
-        if state == "closed" and tags.get(name) not in ("close", "prove"):
+        if state == "checked" and tags.get(name) not in ("close", "prove"):
             now.fluids[name] = "shut"
+        if state == "closed" and tags.get(name) not in ("close", "prove", "open"):
+            yield f"{name} closed and not checked"
     event = tags.get("event")
-    if event is not None and now.fluids[_FORBIDDEN_BY[event]] == "open":
-        yield f"{event} with {_FORBIDDEN_BY[event]} open"
+    if event is not None and now.fluids[_FORBIDDEN_BY[event]] != "shut":
+        yield f"{event} with {_FORBIDDEN_BY[event]} not shut"
     if tags.get("fuel") in ("open", "work") and now.battery != "off":
         yield f"fuel with the battery {now.battery}"
-    if tags.get("battery") == "reconnect" and now.fluids["fuel"] == "open":
+    if tags.get("battery") == "reconnect" and now.fluids["fuel"] in ("open", "closed"):
         yield "battery on with fuel open"
     if "battery" in tags:
         known = (tags["battery"], now.battery) in _BATTERY
@@ -103,10 +110,12 @@ def _blocked(
             yield f"blocked by {rule.interlock}"
 
 
-def _moved(now: _Machine, planned: PlannedStep) -> Iterator[str]:
+def _moved(now: _Machine, planned: PlannedStep, single_use: frozenset[str]) -> Iterator[str]:
     for gone in planned.step.off:
         now.off[gone.item] = now.off.get(gone.item, 0) + gone.count
     for back in planned.step.back:
         now.off[back.item] = now.off.get(back.item, 0) - back.count
         if now.off[back.item] < 0:
             yield f"{back.item} back without being off"
+        if back.item in single_use and not back.new:
+            yield f"{back.item} used again"

@@ -7,7 +7,7 @@ from itertools import product
 import pytest
 
 from assistant.checklist.model import Hazards
-from assistant.checklist.tags import BatteryTag, FluidTag
+from assistant.checklist.tags import BatteryTag, EventTag, FluidTag
 from assistant.safety.hazards import (
     Condition,
     Hazard,
@@ -19,13 +19,12 @@ from assistant.safety.hazards import (
     due_stop,
     forbidden,
     needs_isolation,
+    untrue,
 )
 
+BATTERY = [c for c in Condition if c is not Condition.CLOSED]
 FLUID = [c for c in Condition if c is not Condition.CLOSING]
-STATES = [
-    HazardState(*conditions)
-    for conditions in product(Condition, FLUID, FLUID)  # CLOSING exists for the battery only
-]
+STATES = [HazardState(*conditions) for conditions in product(BATTERY, FLUID, FLUID)]
 TAGS = [
     Hazards(battery=battery, fuel=fuel, brake=brake)
     for battery, fuel, brake in product((None, *BatteryTag), (None, *FluidTag), (None, *FluidTag))
@@ -67,11 +66,11 @@ def test_a_step_that_may_open_finds_what_it_needs(tags: Hazards) -> None:
         for tag, condition in ((tags.fuel, now.fuel), (tags.brake, now.brake)):
             if tag in (FluidTag.OPEN, FluidTag.WORK):
                 assert condition is Condition.OPEN
-            if tag is None:
+            if tag is None:  # what was closed has been checked and read back
                 assert condition in (Condition.SAFE, Condition.OPEN)
         if tags.battery is BatteryTag.RECONNECT:
             assert now.battery is Condition.CLOSING
-            assert now.fuel in (Condition.SAFE, Condition.CLOSED_UNPROVEN)
+            assert now.fuel is Condition.SAFE
 
 
 @pytest.mark.parametrize("tags", TAGS)
@@ -145,12 +144,69 @@ def test_no_stop_between_two_steps_of_the_same_isolation() -> None:
         (HazardState(fuel=Condition.OPEN), None, "release-with-open-hazard"),
         (HazardState(brake=Condition.OPEN_UNPROVEN), None, "release-with-open-hazard"),
         (HazardState(brake=Condition.CLOSED_UNPROVEN), None, None),
+        (HazardState(brake=Condition.CLOSED), None, "brake-not-checked"),
+        (HazardState(brake=Condition.CLOSED), Hazards(), "brake-not-checked"),
+        (HazardState(fuel=Condition.CLOSED), Hazards(), "fuel-not-checked"),
+        (
+            HazardState(battery=Condition.OPEN, fuel=Condition.CLOSED),
+            Hazards(battery=BatteryTag.RECONNECT),
+            "fuel-not-checked",
+        ),
+        (HazardState(fuel=Condition.CLOSED), Hazards(fuel=FluidTag.CLOSE), None),
+        (HazardState(fuel=Condition.CLOSED), Hazards(fuel=FluidTag.PROVE), None),
+        (HazardState(brake=Condition.CLOSED), Hazards(brake=FluidTag.WORK), "brake-not-checked"),
+        (
+            HazardState(brake=Condition.CLOSED_UNPROVEN),
+            Hazards(brake=FluidTag.PROVE, event=EventTag.MACHINE_MOVED),
+            "moved-with-brake-open",
+        ),
+        (
+            HazardState(fuel=Condition.CLOSED),
+            Hazards(fuel=FluidTag.PROVE, event=EventTag.IGNITION_ON),
+            "ignition-with-fuel-open",
+        ),
         (HazardState(), None, None),
     ],
 )
 def test_forbidden_says_why(state: HazardState, tags: Hazards | None, reason: str | None) -> None:
     """A step out of its place, or a release with a hazard open, is forbidden by its own reason."""
     assert forbidden(state, tags) == reason
+
+
+def test_what_is_closed_gets_its_stop_only_after_its_check() -> None:
+    """Closing alone brings no stop: the check comes first, then the read-back about it."""
+    for hazard, stop in ((Hazard.FUEL, Stop.FUEL_CLOSED), (Hazard.BRAKE, Stop.BRAKE_PROVEN)):
+
+        def tagged(tag: FluidTag, hazard: Hazard = hazard) -> Hazards:
+            return Hazards(fuel=tag) if hazard is Hazard.FUEL else Hazards(brake=tag)
+
+        opened = HazardState(Condition.OPEN, Condition.OPEN, Condition.OPEN)
+        closed = after_step(opened, tagged(FluidTag.CLOSE))
+        assert closed.of(hazard) is Condition.CLOSED
+        assert due_stop(closed, Hazards()) is None
+        assert forbidden(closed, Hazards()) == f"{hazard.value}-not-checked"
+        checked = after_step(closed, tagged(FluidTag.PROVE))
+        assert due_stop(checked, Hazards()) is stop
+
+
+@pytest.mark.parametrize(
+    ("stop", "state", "false"),
+    [
+        (Stop.BATTERY_OFF, HazardState(), True),
+        (Stop.BATTERY_OFF, HazardState(battery=Condition.OPEN), False),
+        (Stop.FUEL_CLOSED, HazardState(fuel=Condition.OPEN), True),
+        (Stop.FUEL_CLOSED, HazardState(fuel=Condition.CLOSED), True),
+        (Stop.FUEL_CLOSED, HazardState(), False),
+        (Stop.BRAKE_PROVEN, HazardState(brake=Condition.OPEN), True),
+        (Stop.BRAKE_PROVEN, HazardState(), False),
+        (Stop.FUEL_OPEN, HazardState(), False),
+        (Stop.BRAKE_OPEN, HazardState(), False),
+        (Stop.BATTERY_ON, HazardState(), False),
+    ],
+)
+def test_a_stop_asked_for_must_be_true(stop: Stop, state: HazardState, false: bool) -> None:
+    """An author's own stop can't make someone read back what isn't so."""
+    assert untrue(state, stop) is false
 
 
 @pytest.mark.parametrize("hazard", Hazard)
@@ -203,6 +259,7 @@ def test_doubt_of_the_brake_takes_the_final_proof_back() -> None:
         (Condition.OPEN, "open"),
         (Condition.CLOSING, "open"),
         (Condition.OPEN_UNPROVEN, "unproven"),
+        (Condition.CLOSED, "unproven"),
         (Condition.CLOSED_UNPROVEN, "unproven"),
     ],
 )

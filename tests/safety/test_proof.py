@@ -44,6 +44,14 @@ CASES: dict[str, tuple[tuple[str, ...], ...]] = {
     "battery-not-off": (("battery-on", "battery: reconnect"), ("volts", "battery: prove")),
     "battery-nothing-to-prove": (("volts", "battery: prove"),),
     "fuel-not-open": (("line", "fuel: close"),),
+    "fuel-not-checked": (
+        BATTERY_OFF,
+        ("tank", "fuel: open"),
+        ("line", "fuel: close"),
+        *BATTERY_ON,
+    ),
+    "brake-not-checked": (("caliper-off", "brake: open"), ("caliper-on", "brake: close")),
+    "asked-stop-untrue": (("caliper-off", "brake: open"), ("look", "", "stop: brake_proven")),
     "brake-not-open": (("lever", "brake: prove"),),
     "release-with-open-hazard": (("hose", "brake: open"),),
     "reopens-hazard-work": (
