@@ -132,6 +132,7 @@ def open_job(  # noqa: PLR0913 - the facts of a new job
         roster=dict(roster),
         engine=engine,
         apprentices=tuple(apprentices),
+        source=str(Path(loaded.file).absolute()),
     )
     try:
         copies = {source.name: source.text.encode() for source in loaded.sources}
@@ -174,6 +175,16 @@ def _taken_up(journal: Journal, *, clips: bool) -> OpenJob:
         raise BadInput(msg)
     keeper = RecordKeeper(journal, clips=clips)
     return OpenJob(setting, words_of(header.language), keeper, state, header)
+
+
+def changed_since(header: Header) -> bool:
+    """Whether the checklist's file is still there but no longer what the job began with."""
+    if not header.source or not Path(header.source).exists():
+        return False
+    try:
+        return shelf.load_checklist(header.source).sha256 != header.sha256
+    except BadInput:
+        return True  # it can't be read as a checklist any more
 
 
 def setting_from_record(folder: Path, header: Header) -> Setting:

@@ -16,7 +16,7 @@ from assistant.job.serial import event_kind, to_data
 from assistant.job.state import JobState, Mode
 from assistant.job.table import ALARMS
 from assistant.language.intent import Intent
-from assistant.opening import OpenJob, open_job, resume_job
+from assistant.opening import OpenJob, changed_since, open_job, resume_job
 from assistant.record.audit import audit
 from assistant.record.keeper import header_in
 
@@ -186,3 +186,25 @@ def test_alarms_have_names(tmp_path: Path) -> None:
     _close(job)
     for alarm in ALARMS:
         assert job.setting.name("trouble", alarm) == job.words.book.taught(alarm)
+
+
+def test_an_edit_in_the_middle_of_a_job_is_found_and_changes_nothing(tmp_path: Path) -> None:
+    """The edited file is told from what the job began with; the job keeps its own copy."""
+    shelf_folder = tmp_path / "checklists"
+    shutil.copytree(shelf.checklists_folder(), shelf_folder)
+    file = shelf_folder / "clutch-cable-adjustment.yaml"
+    job = _open(tmp_path, "one", shelf.load_checklist(file))
+    state = _begin(job)
+    _close(job)
+    again = resume_job(tmp_path / "one")
+    assert not changed_since(again.header)
+    _close(again)
+    file.write_text(file.read_text(encoding="utf-8").replace("minutes: 2", "minutes: 3"))
+    again = resume_job(tmp_path / "one")
+    assert changed_since(again.header)
+    assert again.state == state
+    _close(again)
+    file.write_text("no checklist: [")
+    assert changed_since(again.header)
+    file.unlink()
+    assert not changed_since(again.header)

@@ -32,7 +32,7 @@ def run(given: argparse.Namespace) -> int:
     """Replay the record and go on."""
     from assistant.cli import live  # noqa: PLC0415 - loads the audio libraries
     from assistant.job.events import Resumed  # noqa: PLC0415 - as above
-    from assistant.opening import resume_job  # noqa: PLC0415 - as above
+    from assistant.opening import changed_since, resume_job  # noqa: PLC0415 - as above
     from assistant.record.folder import find_job  # noqa: PLC0415 - as above
 
     job = resume_job(find_job(given.job), clips=not given.no_clips)
@@ -43,7 +43,7 @@ def run(given: argparse.Namespace) -> int:
             job.refuse_stranger(who)
 
         def first(bay: Bay) -> Event:
-            return Resumed(bay.stamp(), who)
+            return Resumed(bay.stamp(), who, changed_since(job.header))
 
         with live.gear_for(given, job.setting, job.words) as gear:
             return live.run_live(job, given, gear, first)

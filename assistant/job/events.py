@@ -108,10 +108,15 @@ class Tick:
 
 @dataclass(frozen=True, slots=True)
 class Resumed:
-    """The program starts again on this job, after a pause, crash or shift change."""
+    """The program starts again on this job, after a pause, crash or shift change.
+
+    Attributes:
+        changed: the checklist's file is not any more what this job began with.
+    """
 
     at: Stamp
     who: str
+    changed: bool = False
 
 
 Event = Opened | Heard | Unclear | Dictated | Tick | Resumed

@@ -117,6 +117,8 @@ def resumed(setting: Setting, state: JobState, event: Resumed) -> Outcome:
     )
     done = len(state.progress.done)
     hello = line("job.resumed", name=setting.name_of(who), done=done)
+    if event.changed:
+        lost = (line("job.checklist_changed"), *lost)
     if state.mode is Mode.FROZEN:
         asked = issue_number(replace(state, challenge=None), event.at)
         return say(asked, hello, *lost, *number_lines(asked, setting.stops.freeze), fixed=True)

@@ -29,6 +29,7 @@ class Header:
         options: every option with its value.
         stops_sha256: of the safety texts that this job speaks.
         roster: person id -> display name.
+        source: where the checklist's file was; empty in older records.
         apprentices: ids of those whose safety stops a second person reads back too.
     """
 
@@ -43,6 +44,7 @@ class Header:
     roster: Mapping[str, str]
     engine: str
     apprentices: tuple[str, ...] = ()
+    source: str = ""
 
 
 class RecordKeeper:

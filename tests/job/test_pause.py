@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from assistant.job.events import Resumed
 from assistant.job.state import Mode
 from assistant.safety.hazards import Condition
 from tests.job.bench import PLAIN, Bench, at_step, setting
@@ -199,3 +200,11 @@ def test_before_the_release_one_can_look_again() -> None:
     for name in ("back_on", "name_part", "affirm"):
         bench.hear_any(name)
     assert bench.waits() == (Mode.STOP, "release")
+
+
+def test_an_edited_checklist_is_said_aloud() -> None:
+    """Who takes the job up hears that it goes by the checklist it began with."""
+    bench = at_step("hose-on")
+    bench.happens(Resumed(bench.stamp(), "mara", changed=True))
+    assert "job.checklist_changed" in bench.said()
+    assert "job.checklist_changed" not in bench.resume()
