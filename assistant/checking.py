@@ -1,4 +1,4 @@
-"""Everything `gloveson check` looks at: shape, sense, wording, hazard tags and the proof."""
+"""Everything `gloveson check` looks at: shape, sense, trade, wording, hazard tags, proof."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from assistant import packaged, shelf
-from assistant.checklist import rules
+from assistant.checklist import rules, trade_sense
 from assistant.checklist.crosscheck import EACH
 from assistant.checklist.expand import candidates
 from assistant.checklist.explain import did_you_mean
@@ -77,11 +77,13 @@ def check_loaded(loaded: Loaded) -> Checked:
         confirming = confirming_phrases(language)
         unspeakable = _unspeakable(language)
         hazard_words = packaged.hazard_words(language)
+        trade_words = packaged.trade_words(language)
         event_words = packaged.event_words(language)
     except BadInput as problem:
         finding = Finding("error", "no-language", loaded.file, 0, str(problem))
         return Checked(loaded.file, (finding,))
     found = list(rules.findings(loaded, confirming, unspeakable))
+    found.extend(trade_sense.findings(loaded, packaged.trade_tables(), trade_words))
     found.extend(detection.findings(loaded, hazard_words))
     found.extend(events.findings(loaded, event_words))
     found.extend(_unknown_troubles(loaded))

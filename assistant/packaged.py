@@ -9,6 +9,7 @@ from importlib.resources import files
 import yaml
 from pydantic import BaseModel, ConfigDict
 
+from assistant.checklist.trade_words import TradeWords, load_trade_words
 from assistant.errors import BadInput
 from assistant.language.book import Phrasebook
 from assistant.language.number_words import NumberWords, load_numbers
@@ -80,6 +81,12 @@ def trade_tables() -> Tables:
 def event_words(language: str) -> EventWords:
     """The words by which untagged events are found."""
     return load_event_words(*_text("safety", language, "event_words.yaml"), hazard_words(language))
+
+
+@cache
+def trade_words(language: str) -> TradeWords:
+    """The words by which a checklist names heads, tools, fluids and materials."""
+    return load_trade_words(*_text("checklist", language, "trade_words.yaml"))
 
 
 class _KeysFile(BaseModel):

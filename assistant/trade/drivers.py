@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 from fractions import Fraction
 from typing import Final
@@ -41,16 +41,19 @@ class Driver:
     Attributes:
         size: across the flats, for hex drives.
         number: of a hexalobular drive (ISO 10664): 27 for T27.
+        tool: its name in the text that it was read from; two drivers are equal without it.
     """
 
     drive: Drive
     size: Quantity | None = None
     number: int | None = None
+    tool: str = field(default="", compare=False)
 
     def __str__(self) -> str:
+        """Its size and kind: "6 mm internal hex", "T27"."""
         if self.number is not None:
             return f"T{self.number}"
-        return f"{self.size}" if self.size is not None else self.drive.value
+        return f"{self.size} {self.drive.value}" if self.size is not None else self.drive.value
 
 
 class Fit(Enum):
@@ -75,22 +78,26 @@ def driver_in(text: str, words: Mapping[str, Drive]) -> Driver | None:
         return Driver(Drive.HEXALOBULAR, number=int(lobular["number"]))
     sized = _SIZE.search(text)
     rest = sized["rest"] if sized is not None else text
-    drive = _first_word(rest, words)
-    if drive is None or (sized is None and drive in {Drive.EXTERNAL_HEX, Drive.INTERNAL_HEX}):
+    tool = _first_name(rest, words)
+    if tool is None:
         return None
-    if sized is None or drive in {Drive.CROSS, Drive.SLOT}:
-        return Driver(drive)
-    return Driver(drive, Quantity(parse_number(sized["number"]), unit_named(sized["unit"])))
+    drive = words[tool]
+    if drive in {Drive.CROSS, Drive.SLOT}:
+        return Driver(drive, tool=tool)
+    if sized is None:
+        return None
+    size = Quantity(parse_number(sized["number"]), unit_named(sized["unit"]))
+    return Driver(drive, size, tool=tool)
 
 
-def _first_word(text: str, words: Mapping[str, Drive]) -> Drive | None:
-    """What the first of these names in the text turns; of two in one place the longer."""
+def _first_name(text: str, words: Mapping[str, Drive]) -> str | None:
+    """The first of these names in the text; of two in one place the longer."""
     found = [
-        (match.start(), -len(name), drive.value)
-        for name, drive in words.items()
+        (match.start(), -len(name), name)
+        for name in words
         if (match := re.search(rf"\b{re.escape(name)}\b", text, re.IGNORECASE)) is not None
     ]
-    return Drive(min(found)[2]) if found else None
+    return min(found)[2] if found else None
 
 
 def play(driver: Quantity, head: Quantity, drive: Drive) -> Quantity:

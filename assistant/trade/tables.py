@@ -10,7 +10,6 @@ from __future__ import annotations
 import csv
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import Final, TypeVar
 
 from assistant.errors import BadFile, Finding
@@ -20,7 +19,7 @@ from assistant.trade.fluids import BrakeFluid
 from assistant.trade.grades import Grade
 from assistant.trade.heads import Head
 from assistant.trade.quantity import Quantity, parse_number
-from assistant.trade.torque import NutFactor
+from assistant.trade.torque import NutFactor, Reduction
 from assistant.trade.units import any_unit
 
 _Row = TypeVar("_Row")
@@ -37,7 +36,7 @@ class Tables:
     Attributes:
         stress_areas: as printed, by the thread's designation.
         hexalobular: point-to-point diameter by drive number.
-        reductions: by reason, the share of a dry steel table's torque that is taken off.
+        reductions: what is taken off a torque for dry steel, by reason.
     """
 
     stress_areas: Mapping[str, Quantity]
@@ -45,7 +44,7 @@ class Tables:
     heads: tuple[Head, ...]
     hexalobular: Mapping[int, Quantity]
     nut_factors: Mapping[str, NutFactor]
-    reductions: Mapping[str, Fraction]
+    reductions: Mapping[str, Reduction]
     brake_fluids: tuple[BrakeFluid, ...]
     battery_at_rest: tuple[RestPoint, ...]
     battery_charging: tuple[Window, ...]
@@ -72,9 +71,7 @@ def load_tables(texts: Mapping[str, str]) -> Tables:
             table("hexalobular", lambda r: (int(r["drive"]), _value(r, "across_points")))
         ),
         nut_factors=dict(table("nut_factors", lambda r: (r["condition"], _nut_factor(r)))),
-        reductions=dict(
-            table("reductions", lambda r: (r["reason"], parse_number(r["percent"]) / 100))
-        ),
+        reductions=dict(table("reductions", lambda r: (r["reason"], _reduction(r)))),
         brake_fluids=table("brake_fluids", _brake_fluid),
         battery_at_rest=table("battery_at_rest", _rest_point),
         battery_charging=table("battery_charging", _window),
@@ -135,6 +132,11 @@ def _head(row: dict[str, str]) -> Head:
 def _nut_factor(row: dict[str, str]) -> NutFactor:
     low, factor, high = (parse_number(row[name]) for name in ("low", "factor", "high"))
     return NutFactor(row["condition"], low, factor, high, row["source"], row["mark"] == "verified")
+
+
+def _reduction(row: dict[str, str]) -> Reduction:
+    share = parse_number(row["percent"]) / 100
+    return Reduction(row["reason"], share, row["source"], row["mark"] == "verified")
 
 
 def _brake_fluid(row: dict[str, str]) -> BrakeFluid:

@@ -46,6 +46,21 @@ class NutFactor:
 
 
 @dataclass(frozen=True, slots=True)
+class Reduction:
+    """What is taken off a torque that is meant for clean dry threads in steel.
+
+    Attributes:
+        share: of the torque, 0 to 1.
+        verified: False for a row from memory.
+    """
+
+    reason: str
+    share: Fraction
+    source: str
+    verified: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Bears:
     """What a thread of a grade bears.
 
@@ -117,12 +132,12 @@ def bears(thread: Thread, grade: Grade, factor: Fraction, printed: Mapping[str, 
     return Bears(load, Quantity(at_proof.value * REUSABLE, _NEWTON_METER), at_proof)
 
 
-def reduced(torque: Quantity, reductions: Mapping[str, Fraction], *reasons: str) -> Quantity:
+def reduced(torque: Quantity, reductions: Mapping[str, Reduction], *reasons: str) -> Quantity:
     """A dry steel table's torque less what each reason takes off, in its own unit.
 
     Args:
         torque: for clean dry threads in steel.
-        reductions: shares by reason (US Army TM 9-2320-362-14&P Appendix F: oiled 10 %,
+        reductions: by reason (US Army TM 9-2320-362-14&P Appendix F: oiled 10 %,
             new plated screws 20 %, bare aluminum 30 %).
         reasons: which of them apply.
 
@@ -131,7 +146,7 @@ def reduced(torque: Quantity, reductions: Mapping[str, Fraction], *reasons: str)
     """
     value = torque.value
     for reason in reasons:
-        value *= 1 - reductions[reason]
+        value *= 1 - reductions[reason].share
     return Quantity(value, torque.unit)
 
 
