@@ -21,7 +21,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
-from assistant.hearing.ear import FAR_OFF, Heard
+from assistant.hearing.ear import Heard
 from assistant.language.intent import Cost, Intent
 from assistant.trial.manifest import Row
 from assistant.trial.sound import Condition
@@ -33,7 +33,7 @@ _REASONS: Final = {
     "confidence": "confidence",
     "agreement": "agreement",
     "over the room": "level",
-    FAR_OFF: "far off",
+    "usual level": "far off",
     "masks": "noise",
 }
 """What stands in an ear's `why`, in the order of its looking, and a word for it."""
