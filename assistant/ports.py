@@ -23,6 +23,9 @@ class Ear(Protocol):
     ) -> Heard | Nothing:
         """Wait for one utterance."""
 
+    def interjected(self, grammar: Grammar) -> Heard | Nothing:
+        """What somebody began to say while the last decision was being made."""
+
     def record_speech(self, closing: Grammar, until_silence_s: float = 8.0) -> Speech:
         """Keep free speech as sound."""
 

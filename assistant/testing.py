@@ -79,12 +79,14 @@ class ScriptedEar:
         deaf: shut because the assistant speaks.
         grammars: what it was asked to listen for, in order.
         waiting: what will be said; a `Nothing` among it stands for silence or a lost microphone.
+        meanwhile: what somebody begins to say while the next decision is being made.
     """
 
     def __init__(self, *lines: str | Nothing) -> None:
         self.deaf = False
         self.grammars: list[Grammar] = []
         self.waiting: deque[str | Nothing] = deque(lines)
+        self.meanwhile: deque[str] = deque()
 
     def say(self, *lines: str | Nothing) -> None:
         """Somebody will say this, whenever it listens."""
@@ -110,6 +112,10 @@ class ScriptedEar:
             return Nothing("silence")
         line = self.waiting.popleft()
         return line if isinstance(line, Nothing) else _heard(grammar, line)
+
+    def interjected(self, grammar: Grammar) -> Heard | Nothing:
+        """See `Ear`."""
+        return _heard(grammar, self.meanwhile.popleft()) if self.meanwhile else Nothing("silence")
 
     def record_speech(self, closing: Grammar, until_silence_s: float = 8.0) -> Speech:
         """See `Ear`; a closing phrase or the end of the script ends it."""

@@ -26,12 +26,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from assistant.hearing.source import room_tone
 from tests.real_parts import require
 
 RATE = 16_000
 LOUDSPEAKER = "shop_loudspeaker"
 MICROPHONE = "shop_microphone"
+HEADSET = "bench_headset"
+"""The microphone's name in ALSA's list, where it stands only while it is plugged in."""
 _FEED = "shop_microphone_feed"
+_PLUGGED = ("module-remap-source", f"source_name={MICROPHONE}", f"master={_FEED}.monitor")
 _SHAPE = (f"--rate={RATE}", "--channels=1", "--format=s16le", "--raw")
 
 _ALSA = """\
@@ -40,6 +44,15 @@ pcm.pulse {{ type pulse server "{server}" }}
 ctl.pulse {{ type pulse server "{server}" }}
 pcm.!default {{ type pulse server "{server}" }}
 ctl.!default {{ type pulse server "{server}" }}
+"""
+
+_HEADSET = """\
+pcm.bench_headset {{
+    type pulse
+    server "{server}"
+    device "shop_microphone"
+    hint {{ show on description "headset" }}
+}}
 """
 
 
@@ -78,7 +91,7 @@ class VirtualSound:
         modules = (
             f"module-null-sink sink_name={LOUDSPEAKER} rate=48000 channels=2",
             f"module-null-sink sink_name={_FEED} rate=48000 channels=1",
-            f"module-remap-source source_name={MICROPHONE} master={_FEED}.monitor",
+            " ".join(_PLUGGED),
             # Last, so that nobody connects to a daemon that has no devices yet.
             f"module-native-protocol-unix auth-anonymous=1 socket={self.folder}/native",
         )
@@ -114,6 +127,52 @@ class VirtualSound:
             self._daemon.kill()
             self._daemon.wait()
             self._daemon = None
+
+    def plug_microphone(self) -> None:
+        """Put the microphone back: the sound server has it again, and so has ALSA's list."""
+        self._pactl("load-module", *_PLUGGED)
+        self._list_devices(plugged=True)
+
+    def unplug_microphone(self) -> None:
+        """Pull the microphone out: the sound server and ALSA's list of devices lose it."""
+        modules = self._pactl("list", "short", "modules").splitlines()
+        (number,) = (line.split("\t")[0] for line in modules if f"={MICROPHONE} " in line)
+        self._pactl("unload-module", number)
+        self._list_devices(plugged=False)
+
+    def _pactl(self, *command: str) -> str:
+        return subprocess.run(
+            ["pactl", *command],
+            env=os.environ | self.environment,
+            capture_output=True,
+            text=True,
+            check=True,
+            timeout=10,
+        ).stdout
+
+    def _list_devices(self, *, plugged: bool) -> None:
+        """Write ALSA's list; a program that has read it already sees this only when it looks."""
+        text = _ALSA.format(server=self.environment["PULSE_SERVER"])
+        if plugged:
+            text += _HEADSET.format(server=self.environment["PULSE_SERVER"])
+        (self.folder / "asound.conf").write_text(text)
+
+    @contextlib.contextmanager
+    def quiet_room(self) -> Iterator[None]:
+        """The microphone hears a quiet room instead of exact zeros, for up to five minutes."""
+        noise = self.folder / "room.raw"
+        noise.write_bytes(room_tone(20 * RATE, dbfs=-65.0) * 15)
+        with noise.open("rb") as sound:
+            player = subprocess.Popen(
+                ["pacat", "--playback", f"--device={_FEED}", *_SHAPE],
+                env=os.environ | self.environment,
+                stdin=sound,
+            )
+        try:
+            yield
+        finally:
+            player.terminate()
+            player.wait()
 
     def speak(self, pcm: bytes, rate: int = RATE, tail_s: float = 0.0) -> None:
         """Play mono s16le samples into the microphone; return when they have been played.
@@ -195,7 +254,6 @@ def virtual_sound(folder: Path) -> Iterator[VirtualSound]:
     require(not missing, missing)
     server = f"unix:{folder}/native"
     alsa = folder / "asound.conf"
-    alsa.write_text(_ALSA.format(server=server))
     environment = {
         "PULSE_SERVER": server,
         "PULSE_RUNTIME_PATH": str(folder),
@@ -207,6 +265,7 @@ def virtual_sound(folder: Path) -> Iterator[VirtualSound]:
         "ALSA_CONFIG_PATH": str(alsa),
     }
     sound = VirtualSound(folder, environment)
+    sound._list_devices(plugged=True)
     before = {name: os.environ.get(name) for name in environment}
     os.environ.update(environment)
     try:

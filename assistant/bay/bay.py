@@ -1,4 +1,4 @@
-"""One bay: the place where ear, mouth, keys, journal and the job's core are joined.
+"""The turns of one bay.
 
 One thread owns a bay. It hears one thing, writes it down, lets the core decide, and then does
 what the core asks. A confirmation is on disk before it is acknowledged.
@@ -6,11 +6,13 @@ what the core asks. A confirmation is on disk before it is acknowledged.
 
 from __future__ import annotations
 
-import re
 import threading
 from collections.abc import Callable
 from typing import Final
 
+from assistant.bay.deafness import Deafness, Told
+from assistant.bay.disk_alarm import DiskAlarm
+from assistant.bay.typed import intent_of, names_a_part
 from assistant.errors import AudioUnavailable, JournalUnwritable, VoiceUnavailable
 from assistant.hearing.ear import Heard as Utterance
 from assistant.hearing.ear import Nothing
@@ -23,7 +25,7 @@ from assistant.job.serial import event_kind, to_data
 from assistant.job.state import JobState, Mode, Setting
 from assistant.job.table import DICTATION
 from assistant.language.grammar import Grammar, build_grammar
-from assistant.language.intent import Intent
+from assistant.language.intent import Cost, Intent
 from assistant.ports import Ear, Ports
 from assistant.record.seal import fingerprint
 from assistant.words import Words
@@ -31,10 +33,11 @@ from assistant.words import Words
 FULL_DUPLEX: Final = frozenset({"quiet", "freeze"})
 """What may be said while the assistant speaks, with a headset."""
 
-_BETWEEN_DIGITS: Final = re.compile(r"(?<=[0-9])(?=[0-9])")
-
-_WARN_AGAIN_S: Final = 15.0
-"""How often the alarm that the record can't be written is repeated, seconds."""
+AHEAD: Final = frozenset(
+    {"stand_by", "correction", "report_trouble", "smell_of_fuel", "smoke", "fluid_leak"}
+)
+"""What, besides questions, may be said before the answer to the last words has sounded: it stops,
+withdraws or warns. A confirmation never may, nor "negative": its question was not heard yet."""
 
 
 class Bay:
@@ -60,8 +63,9 @@ class Bay:
         self._words = words
         self._ports = ports
         self._grammars: dict[object, Grammar] = {}
-        self._unwritable = False
-        self._warned = 0.0
+        self._alarm = DiskAlarm(ports, words, self._speak)
+        self._deafness = Deafness()
+        self._interjection: Heard | None = None
         self._silent = False
         self._first: Callable[[], Event] | None = None
 
@@ -93,7 +97,9 @@ class Bay:
 
     def turn(self, patience_s: float) -> bool:
         """Wait for one thing and deal with it; True when something was said or typed."""
-        if self._unwritable and not self._writable_again(patience_s):
+        if self._alarm.on and not self._alarm.over(
+            lambda: self._anything(patience_s), lambda: self._drop_typed(0.0)
+        ):
             return False
         if self._first is not None:
             self._begin()
@@ -102,7 +108,9 @@ class Bay:
             self._close()
             return False
         self._tick()
-        event = self._dictation() if self.state.mode in DICTATION else self._command(patience_s)
+        event = self._interjected() or (
+            self._dictation() if self.state.mode in DICTATION else self._command(patience_s)
+        )
         if event is None:
             return False
         self.handle(event)
@@ -119,7 +127,7 @@ class Bay:
             at = event.at
             self._ports.keeper.append(event_kind(event), to_data(event), at.wall, at.mono)
         except JournalUnwritable as problem:
-            self._stop_aloud(problem)
+            self._alarm.sound(problem)
             return False
         self.state = state
         self._ports.acted(event)
@@ -162,14 +170,30 @@ class Bay:
 
     def _heard(self, ear: Ear, patience_s: float) -> Event | None:
         heard = ear.hear(self.grammar(), patience_s)
+        reason = heard.reason if isinstance(heard, Nothing) else "heard"
+        told = self._deafness.noticed(reason, self._ports.clock.mono())
+        if told is not None:
+            self._tell(told)
         return None if isinstance(heard, Nothing) else self._event_of(heard)
+
+    def _tell(self, told: Told) -> None:
+        """Say or show whether anybody can be heard; after "hold everything" it is only shown."""
+        aloud = told.aloud and self.state.mode is not Mode.FROZEN
+        self._say(Say((told.line,)), aloud=aloud)
+
+    def _interjected(self) -> Event | None:
+        """What was said during the last decision, if it counts in the state that this led to."""
+        event, self._interjection = self._interjection, None
+        if event is None or event.intent.name not in admitted(self.setting, self.state):
+            return None
+        return event
 
     def _event_of(self, heard: Utterance) -> Event | None:
         """What was heard, its sound kept; None when that could not be."""
         try:
             clip = self._ports.keeper.keep_clip(heard.clip)
         except JournalUnwritable as problem:
-            self._stop_aloud(problem)
+            self._alarm.sound(problem)
             return None
         if heard.intent is None:
             return Unclear(self.stamp(), heard.text, clip)
@@ -189,12 +213,8 @@ class Bay:
         return Heard(self.stamp(), intent, "typed" if phrase is None else "key")
 
     def typed_intent(self, typed: str) -> Intent | None:
-        """What a typed line means: a phrase, in words or with figures and unit symbols."""
-        grammar = self.grammar()
-        ways = [typed, self._words.spelled(typed)]
-        if typed.replace(" ", "").isalnum():  # a challenge or a part number (56, WL118), no 12,4
-            ways.append(self._words.spelled(_BETWEEN_DIGITS.sub(" ", typed)))
-        return next(filter(None, map(grammar.match, ways)), None)
+        """What a typed line means now."""
+        return intent_of(typed, self.grammar(), self._words)
 
     def _dictation(self) -> Event | None:
         """Free speech or a typed line; "hold everything" ends it too."""
@@ -209,7 +229,7 @@ class Bay:
         try:
             clip = self._ports.keeper.keep_clip(speech.clip) if speech.clip else None
         except JournalUnwritable as problem:
-            self._stop_aloud(problem)
+            self._alarm.sound(problem)
             return None
         if speech.closing is not None and speech.closing.name == "freeze":
             return Heard(self.stamp(), speech.closing, "voice", clip=clip)
@@ -220,15 +240,10 @@ class Bay:
         if intent is not None and intent.name == "freeze":
             return Heard(self.stamp(), intent, "typed")
         text = " ".join(typed.split())[:500]
-        if self.state.mode is Mode.OFF_LABEL and not self._names_a_part(text):
+        if self.state.mode is Mode.OFF_LABEL and not names_a_part(text, self._words):
             self._ports.show(self._words.shown(line("refused.name")))
             return None
         return Dictated(self.stamp(), 0.0, text=text)
-
-    def _names_a_part(self, text: str) -> bool:
-        """Whether this can be read aloud as a part's name: short, speakable, no confirmation."""
-        fits = 0 < len(text) <= 40
-        return fits and self._words.can_be_said(text) and not self._words.confirms(text)
 
     def _do(self, effect: Effect) -> None:
         if isinstance(effect, Say):
@@ -243,23 +258,24 @@ class Bay:
         try:
             self.seal = self._ports.keeper.seal(at.wall, at.mono)
         except JournalUnwritable as problem:
-            self._stop_aloud(problem)  # the next turns try again
+            self._alarm.sound(problem)  # the next turns try again
             return
         sealed = line("release.sealed", fingerprint=fingerprint(self.seal))
         self._ports.show(self._words.shown(sealed))
         self._speak([self._words.spoken(line("release.sealed_spoken"))])
 
-    def _say(self, effect: Say) -> None:
+    def _say(self, effect: Say, *, aloud: bool = True) -> None:
         at = self.stamp()
         shown = [self._words.shown(said) for said in effect.lines]
         try:
             self._ports.keeper.append("said", {"lines": shown}, at.wall, at.mono)
         except JournalUnwritable as problem:
-            self._stop_aloud(problem)
+            self._alarm.sound(problem)
             return
         for text in shown:
             self._ports.show(text)
-        self._speak([self._words.spoken(said) for said in effect.lines], slowly=effect.slowly)
+        if aloud:
+            self._speak([self._words.spoken(said) for said in effect.lines], slowly=effect.slowly)
 
     def _speak(self, texts: list[str], *, slowly: bool = False) -> None:
         ear = self._ports.ear
@@ -270,11 +286,32 @@ class Bay:
         if self._ports.headset:
             self._speak_and_listen(ear, words, slowly=slowly)
             return
+        if self._silenced(ear):
+            return
         ear.deafen()
         try:
             self._aloud(words, slowly)
         finally:
             ear.listen_again()
+
+    def _silenced(self, ear: Ear) -> bool:
+        """Hear out who began to speak during the decision; True when that wants no answer now."""
+        if self._alarm.on or self.state.mode is Mode.RELEASED:
+            return False
+        costs = {name: entry.cost for name, entry in self._book.intents.items()}
+        names = admitted(self.setting, self.state)
+        ahead = {n for n in names if n in AHEAD or costs[n] is Cost.QUESTION}
+        heard = ear.interjected(self._grammar(FULL_DUPLEX | ahead))
+        if not isinstance(heard, Utterance) or heard.intent is None:
+            return False
+        event = self._event_of(heard)
+        if not isinstance(event, Heard):
+            return True  # its sound could not be kept, and that has been said
+        if heard.intent.name not in FULL_DUPLEX:
+            self._interjection = event
+            return False
+        self.handle(event)
+        return True
 
     def _aloud(self, words: str, slowly: bool) -> None:
         """Say it; without a voice the screen has to do, and that is said there once."""
@@ -306,30 +343,6 @@ class Bay:
         """Have everything rendered that the next confirmation may make the assistant say."""
         lines = likely_lines(self.setting, self.state)
         self._ports.mouth.ahead(self._words.spoken(said) for said in lines)
-
-    def _stop_aloud(self, problem: JournalUnwritable) -> None:
-        """The record can't be written: say so and let nothing count until it can (I6)."""
-        self._unwritable = True
-        self._warned = self._ports.clock.mono()
-        warning = line("journal.failed")
-        self._ports.show(f"{self._words.shown(warning)} ({problem})")
-        self._speak([self._words.spoken(warning)])
-
-    def _writable_again(self, patience_s: float) -> bool:
-        """Try the disk; while it refuses, what is said or typed is answered with the alarm."""
-        try:
-            self._ports.keeper.retry()
-        except JournalUnwritable as problem:
-            due = self._ports.clock.mono() - self._warned >= _WARN_AGAIN_S
-            if self._anything(patience_s) or due:
-                self._stop_aloud(problem)
-            return False
-        self._drop_typed(0.0)
-        self._unwritable = False
-        again = line("journal.back")
-        self._ports.show(self._words.shown(again))
-        self._speak([self._words.spoken(again)])
-        return True
 
     def _anything(self, patience_s: float) -> bool:
         """Whether anything is said or typed within the patience; it is dropped."""

@@ -19,7 +19,7 @@ from assistant.errors import AudioUnavailable, BadFile
 from assistant.hearing.ear import Ear
 from assistant.hearing.engines import Engine
 from assistant.hearing.keys import KeyboardKeys
-from assistant.hearing.microphone import Microphone
+from assistant.hearing.microphone import Microphone, rescan_devices
 from assistant.job.admit import Fillers
 from assistant.job.effects import line
 from assistant.job.events import Event
@@ -80,7 +80,8 @@ def gear_for(given: argparse.Namespace, setting: Setting, words: Words) -> Itera
         EngineUnavailable: the recogniser can't be loaded.
         UnknownWords: the recogniser can't hear some phrase of this job.
     """
-    mouth = VoiceMouth(Renderer(given.voice, given.rate), Loudspeaker(given.loudspeaker))
+    loudspeaker = Loudspeaker(given.loudspeaker)
+    mouth = VoiceMouth(Renderer(given.voice, given.rate), loudspeaker)
     ear = None
     try:
         name = "keys"
@@ -88,7 +89,7 @@ def gear_for(given: argparse.Namespace, setting: Setting, words: Words) -> Itera
             engine = open_engine(given.engine)
             check_words(engine, setting, words)
             name = f"{engine.name}: {engine.model}"
-            ear = _ear(given, engine, words)
+            ear = _ear(given, engine, words, loudspeaker)
         yield Gear(name, mouth, ear)
     finally:
         mouth.close()
@@ -155,18 +156,26 @@ def _show(text: str) -> None:
 
 
 def tell_of(words: Words, show: Callable[[str], None]) -> Callable[[str], None]:
-    """Shows what the ear tells of its microphone."""
+    """Shows what is wrong with the sound; that nobody can be heard at all is told by the bay."""
+    lines = {"clipping": line("microphone.clipping"), "dropped": line("microphone.dropped")}
 
     def trouble(kind: str) -> None:
-        key = {"lost": "microphone.lost", "back": "microphone.back"}.get(kind)
-        show(words.shown(line(key)) if key else f"({kind})")
+        if kind in lines:
+            show(words.shown(lines[kind]))
 
     return trouble
 
 
-def _ear(given: argparse.Namespace, engine: Engine, words: Words) -> Ear:
+def rescan_beside(loudspeaker: Loudspeaker) -> None:
+    """Look for devices anew while the loudspeaker is closed; not now when it is in use."""
+    with loudspeaker.apart() as closed:
+        if closed:
+            rescan_devices()
+
+
+def _ear(given: argparse.Namespace, engine: Engine, words: Words, loudspeaker: Loudspeaker) -> Ear:
     try:
-        source = Microphone(given.microphone)
+        source = Microphone(given.microphone, rescan=lambda: rescan_beside(loudspeaker))
     except AudioUnavailable as problem:
         msg = f"{problem}\nWithout a microphone: --typed"
         raise AudioUnavailable(msg) from problem

@@ -16,6 +16,7 @@ from assistant.hearing.activity import Detector, Endpointer, SileroDetector, Ste
 from assistant.hearing.engines import Engine, Recognized
 from assistant.hearing.level import LevelWatch, measure
 from assistant.hearing.lines import Grammar
+from assistant.hearing.masking import Masking
 from assistant.hearing.source import FRAME_S, TICK_S, Source
 from assistant.language.intent import Cost, Intent
 
@@ -28,7 +29,11 @@ _EARLY_S: Final = 0.25
 _STABLE_FRAMES: Final = 6
 _DEAR: Final = frozenset({Cost.READ_BACK, Cost.CONFIRMATION})
 
-Reason = Literal["silence", "ended", "lost", "stopped"]
+Hindrance = Literal["lost", "dead", "noise"]
+FAR_OFF: Final = "far under the usual level"
+"""Why an utterance is unclear that sounds like somebody in another bay."""
+
+Reason = Literal["silence", "ended", "stopped", "lost", "dead", "noise"]
 Trouble = Literal["lost", "back", "dead", "alive", "clipping", "dropped"]
 
 
@@ -37,8 +42,10 @@ class Nothing:
     """Nobody said anything that ended.
 
     Attributes:
-        reason: "silence" (patience ran out), "ended" (the source has no more), "lost" (the
-            microphone has gone), "stopped" (the caller said so).
+        reason: "silence" (patience ran out), "ended" (the source has no more), "stopped" (the
+            caller said so); or why nobody could be heard: "lost" (the microphone has gone), "dead"
+            (it gives zeros only), "noise" (the room's noise masks speech). These three come at once
+            when it begins, and then whenever patience runs out.
     """
 
     reason: Reason
@@ -142,12 +149,14 @@ class Ear:
         self._trailing_s = trailing_s
         self._endpointer = Endpointer(detector or SileroDetector(), unfinished_s, longest_s)
         self._level = LevelWatch()
+        self._masking = Masking()
         self._trouble = trouble
         self._frames: Iterator[bytes] = source.frames()
         self._guard_s = 0.0
         self._dropped = source.dropped
         self._lost = False
         self._dead = False
+        self._noting = False
         self.now_s = 0.0
 
     @property
@@ -197,6 +206,7 @@ class Ear:
         while True:
             if going is not None and not going():
                 return Nothing("stopped")
+            before = self._hindrance()
             frame = next(self._frames, None)
             if frame is None:
                 return Nothing("ended")
@@ -204,23 +214,50 @@ class Ear:
             step = self._take(frame)
             if step is not None and step.phase == "begun":
                 heard = self._utterance(grammar, step)
-                if heard is not None:
+                if heard is not None and not self._not_for_us(heard):
                     return heard
-            elif self._newly_lost():
-                return Nothing("lost")
+            else:
+                self._look_after_microphone()
+            now = self._hindrance()
+            if now is not None and now != before:
+                return Nothing(now)
             if patience_s is not None and waited >= patience_s:
-                return Nothing("lost" if self._lost else "silence")
+                return Nothing(now or "silence")
 
-    def _newly_lost(self) -> bool:
-        """Tell of a microphone that has gone or come back; True when it has just gone."""
+    def interjected(self, grammar: Grammar) -> Heard | Nothing:
+        """What somebody began to say while the last decision was being made.
+
+        Only sound that waits already is looked through for a beginning; then it is heard to its
+        end. The last utterance's own sound is not in it.
+        """
+        waiting_s = self._source.waiting_s
+        return self.hear(grammar, waiting_s) if waiting_s else Nothing("silence")
+
+    def _hindrance(self) -> Hindrance | None:
+        """Why nobody can be heard now."""
+        if self._lost:
+            return "lost"
+        if self._dead:
+            return "dead"
+        return "noise" if self._masking.masked and not self._noting else None
+
+    def _look_after_microphone(self) -> None:
+        """Tell of a microphone that has gone or come back."""
         before, self._lost = self._lost, self._source.lost
         if self._lost and not before:
             self._trouble("lost")
             self._endpointer.forget()
-            return True
-        if before and not self._lost:
+        elif before and not self._lost:
             self._trouble("back")
-        return False
+
+    def _not_for_us(self, heard: Heard) -> bool:
+        """Whether this is noise, or talk too far off, that nobody wants to be asked about again.
+
+        What would be acted on is never passed over like this: it is unclear, and asked again.
+        """
+        if self._noting or heard.intent is not None or heard.why == FAR_OFF:
+            return False
+        return self._masking.hides(heard.snr_db) or self._masking.far_off(self._level.speech_dbfs())
 
     def _take(self, frame: bytes) -> Step | None:
         """Take a frame: level, guard, voice activity; None when there was nothing to hear."""
@@ -244,6 +281,7 @@ class Ear:
 
     def _watch(self, frame: bytes) -> None:
         self._level.life(measure(frame))
+        self._masking.take(self._level.noise_dbfs)
         if self._level.dead != self._dead:
             self._dead = self._level.dead
             self._trouble("dead" if self._dead else "alive")
@@ -258,6 +296,7 @@ class Ear:
         said = _Utterance(self.now_s - FRAME_S * 2, self.now_s)
         self._feed(said, begun)
         ended = False
+        clear = not self._masking.masked
         for frame in self._frames:
             step = self._take(frame)
             if step is None:
@@ -269,7 +308,9 @@ class Ear:
                 self._engine.finish()
                 return None
             said.too_long = step.phase == "too-long"
-            ended = step.phase in {"ended", "too-long"} or self._over(grammar, said, step)
+            drowned = clear and self._masking.masked and not self._noting
+            over = step.phase in {"ended", "too-long"} or self._over(grammar, said, step)
+            ended = over or drowned
             if ended:
                 break
         self._endpointer.end_now()
@@ -319,7 +360,12 @@ class Ear:
         snr = self._level.snr_db()
         judged = judge(self._bars, recognized, intent, cost, snr)
         why = "too long" if said.too_long else damage or judged.why
+        level = self._level.speech_dbfs()
+        if not why and not self._noting:
+            why = self._misplaced(level, snr)
         accepted = judged.verdict == "accepted" and not why
+        if accepted:
+            self._masking.understood(level)
         return Heard(
             intent=intent if accepted else None,
             text=recognized.text,
@@ -335,6 +381,12 @@ class Ear:
             evidence=recognized.details,
         )
 
+    def _misplaced(self, speech_dbfs: float | None, snr_db: float | None) -> str:
+        """What speaks against words that would count: from too far off, or hidden by noise."""
+        if self._masking.far_off(speech_dbfs):
+            return FAR_OFF
+        return "the noise masks it" if self._masking.hides(snr_db) else ""
+
     def record_speech(
         self,
         closing: Grammar,
@@ -348,14 +400,23 @@ class Ear:
             until_silence_s: silence that ends it as well.
             longest_s: it is ended after this.
         """
+        self._noting = True
+        try:
+            return self._note(closing, until_silence_s, longest_s)
+        finally:
+            self._noting = False
+
+    def _note(self, closing: Grammar, until_silence_s: float, longest_s: float) -> Speech:
         clip = bytearray()
         began = ended = self.now_s
         while True:
             heard = self.hear(closing, until_silence_s)
             if isinstance(heard, Nothing):
-                by: Literal["silence", "ended", "lost"] = (
-                    "silence" if heard.reason == "stopped" else heard.reason
-                )
+                by: Literal["silence", "ended", "lost"] = "silence"
+                if heard.reason == "ended":
+                    by = "ended"
+                elif heard.reason in ("lost", "dead"):
+                    by = "lost"
                 return Speech(bytes(clip), by, began, ended)
             if heard.intent is not None:
                 return Speech(bytes(clip), "phrase", began, ended, heard.intent)

@@ -8,6 +8,7 @@ from typing import Final
 
 import numpy as np
 
+from assistant.hearing.floor import NoiseFloor
 from assistant.hearing.source import FRAME_S
 
 FULL_SCALE: Final = 32_767
@@ -41,28 +42,39 @@ class LevelWatch:
     """Follows the room's noise and notices a dead or overdriven microphone.
 
     Attributes:
-        noise_dbfs: level of the room between utterances, None before anything was measured.
         dead: exact zeros only, for three seconds or more: muted, or not really connected.
     """
 
-    noise_dbfs: float | None = None
     dead: bool = False
+    _between: float | None = None
+    _floor: NoiseFloor = field(default_factory=NoiseFloor)
     _zeros_s: float = 0.0
     _speech: list[float] = field(default_factory=list)
     _clipped: int = 0
 
+    @property
+    def noise_dbfs(self) -> float | None:
+        """Level of the room's noise, None before anything was measured.
+
+        Its mean between utterances, or the floor under everything where that is higher: a machine
+        that started within an utterance, or that is taken for a voice.
+        """
+        known = [level for level in (self._between, self._floor.dbfs) if level is not None]
+        return max(known, default=None)
+
     def room(self, level: Level) -> None:
         """Take a frame that holds no speech."""
         power = 10 ** (level.dbfs / 10)
-        if self.noise_dbfs is None:
-            self.noise_dbfs = level.dbfs
+        if self._between is None:
+            self._between = level.dbfs
         else:
-            known = 10 ** (self.noise_dbfs / 10)
+            known = 10 ** (self._between / 10)
             mixed = _NOISE_MEMORY * known + (1 - _NOISE_MEMORY) * power
-            self.noise_dbfs = 10 * math.log10(mixed)
+            self._between = 10 * math.log10(mixed)
 
     def life(self, level: Level) -> None:
-        """Take any frame, to notice a dead microphone."""
+        """Take any frame, speech or not: for the noise's floor, and to notice a dead microphone."""
+        self._floor.take(level.dbfs)
         self._zeros_s = self._zeros_s + FRAME_S if level.dbfs <= _FLOOR_DBFS else 0.0
         self.dead = self._zeros_s >= _DEAD_AFTER_S
 
@@ -86,9 +98,16 @@ class LevelWatch:
 
         The speech power is the mean over the frames with voice, less the room's noise.
         """
+        speech, noise = self.speech_dbfs(), self.noise_dbfs
+        return None if speech is None or noise is None else speech - noise
+
+    def speech_dbfs(self) -> float | None:
+        """Level of the utterance's speech alone, None when there was none or no room was measured.
+
+        At least 30 dB under the noise: less can't be told from nothing.
+        """
         if not self._speech or self.noise_dbfs is None:
             return None
         total = sum(10 ** (value / 10) for value in self._speech) / len(self._speech)
         noise = 10 ** (self.noise_dbfs / 10)
-        clean = max(total - noise, noise * 1e-3)
-        return 10 * math.log10(clean / noise)
+        return 10 * math.log10(max(total - noise, noise * 1e-3))

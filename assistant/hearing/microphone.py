@@ -8,7 +8,10 @@ away.
 from __future__ import annotations
 
 import atexit
+import contextlib
+import os
 import queue
+import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -128,12 +131,36 @@ def _inputs(sounddevice: Any) -> str:  # noqa: ANN401 - the library ships no typ
 
 
 def rescan_devices() -> None:
-    """Let PortAudio look for devices again. Kills every open stream of this process."""
+    """Let PortAudio look for devices again. Kills every open stream of this process.
+
+    When PortAudio can't start again now, opening a stream says so, and the next rescan tries anew.
+    """
     if GuardedStream.stuck:
         return
     sounddevice = load_sounddevice()
-    sounddevice._terminate()  # noqa: SLF001 - the only way; the device list is frozen otherwise
-    sounddevice._initialize()  # noqa: SLF001
+    with contextlib.suppress(sounddevice.PortAudioError):  # it was not running: see above
+        sounddevice._terminate()  # noqa: SLF001 - the only way; the device list is frozen otherwise
+    with contextlib.suppress(sounddevice.PortAudioError):
+        sounddevice._initialize()  # noqa: SLF001
+
+
+@contextlib.contextmanager
+def _libraries_silenced() -> Iterator[None]:
+    """Keep ALSA's and PortAudio's own complaints off the screen.
+
+    They write straight to the error output, several lines at every try, and a microphone that is
+    away is tried every second: what the person has to read would be pushed out of sight.
+    """
+    sys.stderr.flush()
+    kept = os.dup(2)
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(nowhere)
 
 
 class Microphone:
@@ -142,8 +169,9 @@ class Microphone:
     Args:
         device: the name or a part of it that only one device has.
         queue_s: how much sound waits for a slow reader before it is dropped.
-        rescan: called at every third try to take a lost microphone back. `rescan_devices` finds a
-            device that was plugged in again, but kills every other open stream.
+        rescan: called at every third try to take a lost microphone back, with no stream of this
+            microphone open. `rescan_devices` finds a device that was plugged in again, but kills
+            every other open stream: close those first.
         opener: how a stream is opened.
         clock: monotonic seconds.
 
@@ -212,7 +240,8 @@ class Microphone:
                 self._look_after()
                 yield b""
                 continue
-            self.lost = False
+            if self._stream is not None:  # a closing stream may still give its last blocks
+                self.lost = False
             yield block if self._rate == RATE else self._down(block)
 
     def _look_after(self) -> None:
@@ -234,14 +263,15 @@ class Microphone:
     def _try_again(self) -> None:
         self._tried_at = self._clock()
         self._tries += 1
-        if self._rescan is not None and self._tries % _RESCAN_EVERY == 0:
-            self._rescan()
-        try:
-            self._stream = self._open()
-        except AudioUnavailable:
-            self._stream = None  # still away; `lost` says so until a stream gives sound again
-        else:
-            self._tries = 0
+        with _libraries_silenced():
+            if self._rescan is not None and self._tries % _RESCAN_EVERY == 0:
+                self._rescan()
+            try:
+                self._stream = self._open()
+            except AudioUnavailable:
+                self._stream = None  # still away; `lost` says so until a stream gives sound again
+            else:
+                self._tries = 0
 
     def _drop_stream(self) -> None:
         stream, self._stream = self._stream, None
@@ -256,6 +286,11 @@ class Microphone:
                 self._queue.get_nowait()
             except queue.Empty:
                 return
+
+    @property
+    def waiting_s(self) -> float:
+        """Seconds of sound in the queue."""
+        return self._queue.qsize() * FRAME_SAMPLES / RATE
 
     def deafen(self, deaf: bool) -> None:
         """While deaf, what arrives is not even queued."""

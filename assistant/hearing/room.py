@@ -73,6 +73,7 @@ class Room:
         self._open = True
         self.lost = False
         self.dropped = 0
+        self.waiting_s = 0.0  # sound is made when it is asked for
 
     def speak(self, pcm: bytes, after_s: float = 0.0) -> None:
         """Say a line, 16 kHz mono s16le, after this many seconds of the room alone.

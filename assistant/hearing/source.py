@@ -52,6 +52,10 @@ class Source(Protocol):
         """Whether the device has gone and is being looked for."""
 
     @property
+    def waiting_s(self) -> float:
+        """Seconds of sound that are here already and not yet read."""
+
+    @property
     def dropped(self) -> int:
         """Frames lost so far because nobody took them or the device overflowed."""
 
@@ -65,6 +69,7 @@ class PcmSource:
         self._at = 0
         self.lost = False
         self.dropped = 0
+        self.waiting_s = 0.0  # sound is made when it is asked for
 
     def frames(self) -> Iterator[bytes]:
         """The next frames; the last one is filled up with silence."""

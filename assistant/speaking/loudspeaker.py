@@ -171,6 +171,22 @@ class Loudspeaker:
         with self._one:
             self._drop()
 
+    @contextlib.contextmanager
+    def apart(self) -> Iterator[bool]:
+        """Keep the device closed while the block lasts, so that PortAudio can be started anew.
+
+        Gives:
+            False when something is being played: then nothing was closed, and it must not be.
+        """
+        if not self._one.acquire(blocking=False):
+            yield False
+            return
+        try:
+            self._drop()
+            yield True
+        finally:
+            self._one.release()
+
     def _cut(self, opened: _Open, job: _Job) -> None:
         job.cut = True
         if opened.stream is not None and opened.stream.latency > _CUT_S:

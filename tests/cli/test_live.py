@@ -132,13 +132,12 @@ def test_what_cannot_begin_leaves_nothing(
 @pytest.mark.parametrize(
     ("kind", "shown"),
     [
-        ("lost", "I have lost the microphone. The job waits. You can use the keys."),
-        ("back", "I can hear again."),
-        ("clipping", "(clipping)"),
+        ("clipping", "You are too loud for the microphone. Move it a little away."),
+        ("dropped", "Some sound was lost. This machine is too busy."),
     ],
 )
 def test_what_happens_to_the_microphone_is_shown(kind: str, shown: str) -> None:
-    """A microphone that is lost, back or too loud is told on the screen."""
+    """Sound that is too loud or has holes is told on the screen."""
     lines: list[str] = []
     tell_of(words_of("en"), lines.append)(kind)
     assert lines == [shown]

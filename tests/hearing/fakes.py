@@ -28,6 +28,7 @@ class Tape:
         self._frames = list(frames)
         self.lost = False
         self.dropped = 0
+        self.waiting_s = 0.0
         self.discarded = 0
         self.deaf: list[bool] = []
         self.closed = False

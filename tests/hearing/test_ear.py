@@ -105,7 +105,8 @@ def test_click_is_no_utterance() -> None:
 
 def test_endless_utterance_is_ended_and_unclear() -> None:
     """What goes on for too long is cut and never accepted, whatever the engine makes of it."""
-    ear, _ = ear_of(Tape([VOICE] * 500), "step complete", longest_s=12.0)
+    talk = [*[VOICE] * 20, *[QUIET] * 8] * 20
+    ear, _ = ear_of(Tape(talk), "say again", longest_s=12.0)
     heard = ear.hear(STEP)
     assert isinstance(heard, Heard)
     assert (heard.verdict, heard.intent, heard.why) == ("unclear", None, "too long")
@@ -200,6 +201,7 @@ def test_dead_microphone_is_told() -> None:
     """A microphone that gives nothing but zeros for three seconds is told, and its recovery."""
     told: list[Trouble] = []
     ear, _ = ear_of(Tape([DEAD] * 100 + [QUIET] * 5), trouble=told.append)
+    assert ear.hear(STEP) == Nothing("dead")
     assert ear.hear(STEP) == Nothing("ended")
     assert told == ["dead", "alive"]
 

@@ -13,11 +13,17 @@ import pytest
 from assistant.errors import AudioUnavailable
 from assistant.hearing.ear import Ear, Heard, Nothing, Trouble
 from assistant.hearing.engines.pocketsphinx_engine import PocketSphinxEngine
-from assistant.hearing.microphone import Callback, GuardedStream, Microphone, ThirdRate
+from assistant.hearing.microphone import (
+    Callback,
+    GuardedStream,
+    Microphone,
+    ThirdRate,
+    rescan_devices,
+)
 from assistant.hearing.source import FRAME_BYTES, room_tone
 from tests.hearing.clips import clip
 from tests.hearing.phrases import Phrases
-from tests.virtual_sound import virtual_sound
+from tests.virtual_sound import HEADSET, virtual_sound
 
 PHRASES = Phrases.of("step complete", "say again", "what torque", "stand by")
 
@@ -134,6 +140,19 @@ def test_silence_of_callbacks_is_a_loss() -> None:
     next(frames)
     assert microphone.lost
     assert device.streams[0].closed
+
+
+def test_last_blocks_of_a_lost_microphone_do_not_bring_it_back() -> None:
+    """A stream that gives what it still has while it is closed is lost all the same."""
+    device = HandDevice()
+    microphone = device.microphone()
+    frames = microphone.frames()
+    device.streams[0].active = False
+    device.present = False
+    next(frames)
+    device.streams[0].give(FRAME)
+    assert next(frames) == FRAME
+    assert microphone.lost
 
 
 def test_inactive_stream_is_a_loss_at_once() -> None:
@@ -304,3 +323,19 @@ def test_real_microphone_survives_the_death_of_the_sound_server(tmp_path: Path) 
     assert told[:2] == ["lost", "back"]
     assert isinstance(heard, Heard)
     assert heard.text == "stand by"
+
+
+def test_real_microphone_plugged_in_again_is_found_by_a_new_list(tmp_path: Path) -> None:
+    """A headset that has left the list of devices is found again, by name, once it is back."""
+    with virtual_sound(tmp_path) as sound, sound.quiet_room():
+        microphone = Microphone(HEADSET, rescan=rescan_devices)
+        frames = microphone.frames()
+        assert any(any(frame) for frame in itertools.islice(frames, 100))
+        sound.unplug_microphone()
+        assert any(microphone.lost for _ in itertools.islice(frames, 100))
+        time.sleep(0.1)
+        for _ in itertools.islice(frames, 50):  # five seconds: the list is made anew without it
+            assert microphone.lost
+        sound.plug_microphone()
+        assert any(not microphone.lost for _ in itertools.islice(frames, 200))
+        microphone.close()

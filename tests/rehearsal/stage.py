@@ -118,6 +118,11 @@ class EchoEar(WatchedEar):
         self.last = heard if isinstance(heard, Heard) else None
         return heard
 
+    def interjected(self, grammar: Grammar) -> Heard | Nothing:
+        """See `Ear`."""
+        del grammar
+        return Nothing("silence")
+
     def record_speech(
         self, closing: Grammar, until_silence_s: float = 8.0, longest_s: float = 120.0
     ) -> Speech:

@@ -119,6 +119,32 @@ def test_a_cut_empties_a_device_that_stores_much(
     assert not loudspeaker.play(_tone(0.05), threading.Event()).cut
 
 
+def test_it_is_closed_while_portaudio_starts_anew(
+    loudspeaker: Loudspeaker, sound: FakeSound
+) -> None:
+    """`apart` closes an idle device, and the next speech opens it again."""
+    loudspeaker.play(_tone(0.05), threading.Event())
+    with loudspeaker.apart() as closed:
+        assert closed
+        assert sound.streams[0].closed
+    loudspeaker.play(_tone(0.05), threading.Event())
+    assert len(sound.streams) == 2
+
+
+def test_it_is_never_closed_while_it_speaks(loudspeaker: Loudspeaker, sound: FakeSound) -> None:
+    """While something is being played `apart` closes nothing, and says so."""
+    cut = threading.Event()
+    player = threading.Thread(target=loudspeaker.play, args=(_tone(5.0), cut))
+    player.start()
+    while not sound.streams:
+        time.sleep(0.01)
+    with loudspeaker.apart() as closed:
+        assert not closed
+        assert not sound.streams[0].closed
+    cut.set()
+    player.join()
+
+
 def test_an_event_set_before_plays_nothing(loudspeaker: Loudspeaker, sound: FakeSound) -> None:
     """What is cut before it begins doesn't even open the device."""
     cut = threading.Event()
