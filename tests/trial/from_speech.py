@@ -58,12 +58,12 @@ def words(folder: Path, rows: Iterable[Mapping[str, str]], split: str) -> list[R
 
 
 def unrelated(folder: Path, rows: Iterable[Mapping[str, str]]) -> list[Row]:
-    """What nobody says to the assistant."""
+    """What nobody says to the assistant, but for clips that hold nothing but one of the words."""
     kinds = {"distractor": "speech", "noise": "noise"}
     return [
         (str(folder / row["file"]), kinds[row["kind"]], row["transcript"], row["speaker"], "")
         for row in rows
-        if row["kind"] in kinds
+        if row["kind"] in kinds and row["transcript"].lower() not in (*COMMANDS, *DIGITS)
     ]
 
 
