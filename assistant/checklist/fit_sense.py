@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -109,7 +110,10 @@ def _name(driver: Driver) -> str:
     if driver.number is not None:
         return f"T{driver.number}"
     kind = _KINDS[driver.drive]
-    return f"a {driver.size} {kind}" if driver.size is not None else f"a {kind}"
+    if driver.size is None:
+        return f"a {kind}"
+    article = "an" if re.match(r"8|11\b|18\b", str(driver.size)) else "a"
+    return f"{article} {driver.size} {kind}"
 
 
 def _said(driver: Driver, head: Driver, how: Fit) -> str:

@@ -65,8 +65,10 @@ def best_fit(driver: Driver, rows: Sequence[Head]) -> tuple[Fit, Head]:
         ValueError: no rows.
     """
     same = [row for row in rows if row.drive is driver.drive]
+    if not same:
+        return Fit.OTHER_KIND, min(rows, key=lambda row: not row.verified)
     candidates = [row for row in same if row.verified or fit(driver, row.driver) is Fit.FITS]
-    nearest = min(candidates or same or rows, key=lambda row: _distance(driver, row))
+    nearest = min(candidates or same, key=lambda row: _distance(driver, row))
     return fit(driver, nearest.driver), nearest
 
 
