@@ -7,18 +7,29 @@ microphone behave the same.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
-from assistant.hearing.acceptance import EngineBars, Verdict, judge, shipped_bars
+from assistant.hearing.acceptance import EngineBars, judge, shipped_bars
 from assistant.hearing.activity import Detector, Endpointer, SileroDetector, Step
+from assistant.hearing.answers import (
+    FAR_OFF,
+    Heard,
+    Hindrance,
+    Nothing,
+    Reason,
+    Speech,
+    Trouble,
+)
 from assistant.hearing.engines import Engine, Recognized
 from assistant.hearing.level import LevelWatch, measure
 from assistant.hearing.lines import Grammar
 from assistant.hearing.masking import Masking
 from assistant.hearing.source import FRAME_S, TICK_S, Source
-from assistant.language.intent import Cost, Intent
+from assistant.language.intent import Cost
+
+__all__ = ["FAR_OFF", "GUARD_S", "Ear", "Heard", "Nothing", "Reason", "Speech", "Trouble"]
 
 GUARD_S: Final = 0.3
 """How long the ear stays shut after the assistant's own voice (200-300 ms: library facts)."""
@@ -28,77 +39,6 @@ _EARLY_S: Final = 0.25
 
 _STABLE_FRAMES: Final = 6
 _DEAR: Final = frozenset({Cost.READ_BACK, Cost.CONFIRMATION})
-
-Hindrance = Literal["lost", "dead", "noise"]
-FAR_OFF: Final = "far under the usual level"
-"""Why an utterance is unclear that sounds like somebody in another bay."""
-
-Reason = Literal["silence", "ended", "stopped", "lost", "dead", "noise"]
-Trouble = Literal["lost", "back", "dead", "alive", "clipping", "dropped"]
-
-
-@dataclass(frozen=True, slots=True)
-class Nothing:
-    """Nobody said anything that ended.
-
-    Attributes:
-        reason: "silence" (patience ran out), "ended" (the source has no more), "stopped" (the
-            caller said so); or why nobody could be heard: "lost" (the microphone has gone), "dead"
-            (it gives zeros only), "noise" (the room's noise masks speech). These three come at once
-            when it begins, and then whenever patience runs out.
-    """
-
-    reason: Reason
-
-
-@dataclass(frozen=True, slots=True)
-class Heard:
-    """One utterance.
-
-    Attributes:
-        intent: what its exact words mean; None when they mean nothing or were not accepted.
-        text: the engine's words.
-        confidence: the engine's, 0 to 1.
-        verdict: "accepted" may be acted on, "unclear" has to be asked again.
-        why: what was missing when unclear, else "".
-        clip: 16 kHz mono s16le, with a little before and after.
-        began_s, ended_s: first and last voice, in seconds of sound since the ear was opened.
-        decided_s: when the verdict was known, on the same scale, recognition time included.
-        snr_db: speech against the room, None when not measured.
-        engine: its name and model.
-        evidence: the engine's figures by name.
-    """
-
-    intent: Intent | None
-    text: str
-    confidence: float
-    verdict: Verdict
-    why: str
-    clip: bytes
-    began_s: float
-    ended_s: float
-    decided_s: float
-    snr_db: float | None
-    engine: str
-    evidence: Mapping[str, float] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class Speech:
-    """Free speech, kept as sound.
-
-    Attributes:
-        clip: 16 kHz mono s16le from the first word to the last, without the closing phrase.
-        ended_by: "phrase", "silence", "limit", "ended" or "lost".
-        began_s, ended_s: in seconds of sound since the ear was opened.
-        closing: the phrase that ended it, None when something else did.
-    """
-
-    clip: bytes
-    ended_by: Literal["phrase", "silence", "limit", "ended", "lost"]
-    began_s: float
-    ended_s: float
-    closing: Intent | None = None
 
 
 def _ignore(_trouble: Trouble) -> None:
@@ -128,6 +68,7 @@ class Ear:
         trailing_s: silence that ends an utterance that is a whole phrase.
         unfinished_s: silence that ends one that isn't, at least as long.
         longest_s: an utterance longer than this is ended and unclear.
+        masking: when noise hides speech, and what is too far off; the shipped figures if left out.
         trouble: called, in the thread that hears, when the microphone is lost, back, dead, ...
     """
 
@@ -141,6 +82,7 @@ class Ear:
         trailing_s: float = 0.45,
         unfinished_s: float = 0.9,
         longest_s: float = 12.0,
+        masking: Masking | None = None,
         trouble: Callable[[Trouble], None] = _ignore,
     ) -> None:
         self._source = source
@@ -149,7 +91,7 @@ class Ear:
         self._trailing_s = trailing_s
         self._endpointer = Endpointer(detector or SileroDetector(), unfinished_s, longest_s)
         self._level = LevelWatch()
-        self._masking = Masking()
+        self._masking = masking or Masking()
         self._trouble = trouble
         self._frames: Iterator[bytes] = source.frames()
         self._guard_s = 0.0

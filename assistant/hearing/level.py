@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 import math
+from collections import deque
 from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
 
-from assistant.hearing.floor import NoiseFloor
+from assistant.hearing.floor import SILENCE_DBFS, NoiseFloor
 from assistant.hearing.source import FRAME_S
 
 FULL_SCALE: Final = 32_767
 _FLOOR_DBFS: Final = -100.0
 _DEAD_AFTER_S: Final = 3.0
 _CLIPPED_FRAMES: Final = 3
-_NOISE_MEMORY: Final = 0.97
-"""Share of the old noise estimate kept a frame: about one second of memory."""
+_ROOM_FRAMES: Final = 32
+"""The room's level is the mean over its last second without speech."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,10 +47,11 @@ class LevelWatch:
     """
 
     dead: bool = False
-    _between: float | None = None
+    _between: deque[float] = field(default_factory=lambda: deque(maxlen=_ROOM_FRAMES))
     _floor: NoiseFloor = field(default_factory=NoiseFloor)
     _zeros_s: float = 0.0
     _speech: list[float] = field(default_factory=list)
+    _beneath: float = SILENCE_DBFS
     _clipped: int = 0
 
     @property
@@ -59,18 +61,15 @@ class LevelWatch:
         Its mean between utterances, or the floor under everything where that is higher: a machine
         that started within an utterance, or that is taken for a voice.
         """
-        known = [level for level in (self._between, self._floor.dbfs) if level is not None]
-        return max(known, default=None)
+        floor = self._floor.dbfs
+        if not self._between:
+            return floor
+        mean = 10 * math.log10(sum(self._between) / len(self._between))
+        return mean if floor is None else max(mean, floor)
 
     def room(self, level: Level) -> None:
         """Take a frame that holds no speech."""
-        power = 10 ** (level.dbfs / 10)
-        if self._between is None:
-            self._between = level.dbfs
-        else:
-            known = 10 ** (self._between / 10)
-            mixed = _NOISE_MEMORY * known + (1 - _NOISE_MEMORY) * power
-            self._between = 10 * math.log10(mixed)
+        self._between.append(10 ** (level.dbfs / 10))
 
     def life(self, level: Level) -> None:
         """Take any frame, speech or not: for the noise's floor, and to notice a dead microphone."""
@@ -81,11 +80,14 @@ class LevelWatch:
     def begin(self) -> None:
         """An utterance begins."""
         self._speech = []
+        self._beneath = SILENCE_DBFS
         self._clipped = 0
 
     def speech(self, level: Level) -> None:
         """Take a frame of the utterance that holds speech."""
         self._speech.append(level.dbfs)
+        if self._floor.dbfs is not None:
+            self._beneath = max(self._beneath, self._floor.dbfs)
         self._clipped += level.clipped > 1
 
     @property
@@ -98,16 +100,22 @@ class LevelWatch:
 
         The speech power is the mean over the frames with voice, less the room's noise.
         """
-        speech, noise = self.speech_dbfs(), self.noise_dbfs
+        speech, noise = self.speech_dbfs(), self._noise_under_speech()
         return None if speech is None or noise is None else speech - noise
+
+    def _noise_under_speech(self) -> float | None:
+        """The noise now, or while the utterance lasted: a machine may have stopped with it."""
+        noise = self.noise_dbfs
+        return None if noise is None else max(noise, self._beneath)
 
     def speech_dbfs(self) -> float | None:
         """Level of the utterance's speech alone, None when there was none or no room was measured.
 
         At least 30 dB under the noise: less can't be told from nothing.
         """
-        if not self._speech or self.noise_dbfs is None:
+        under = self._noise_under_speech()
+        if not self._speech or under is None:
             return None
         total = sum(10 ** (value / 10) for value in self._speech) / len(self._speech)
-        noise = 10 ** (self.noise_dbfs / 10)
+        noise = 10 ** (under / 10)
         return 10 * math.log10(max(total - noise, noise * 1e-3))

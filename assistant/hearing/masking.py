@@ -12,12 +12,12 @@ from typing import Final
 
 from assistant.hearing.source import FRAME_S
 
-MASKED_DB: Final = 2.0
+MASKED_DB: Final = 0.0
 """Speech less than this over the noise is masked. With PocketSphinx, of 180 commands of held-out
 voices in six noises 1 % were understood at -3 dB and 6 % at 0 dB, and 3 % were misheard there:
 `python -m tests.hearing.bench_masking`."""
 
-CLEAR_DB: Final = 5.0
+CLEAR_DB: Final = 3.0
 """As much over the noise as it takes to be of use again, so that the state does not flicker."""
 
 NOMINAL_DBFS: Final = -26.0
@@ -74,10 +74,10 @@ class Masking:
     def hides(self, snr_db: float | None) -> bool:
         """Whether an utterance that was so far over the noise is not worth a question.
 
-        While the noise masks speech, one that is well over it all the same is somebody who speaks
-        up: that is heard.
+        While the noise masks the usual speech, one that is over it all the same is somebody who
+        speaks up, or nearer to the microphone than was thought: that is heard.
         """
-        return self.masked and snr_db is not None and snr_db < CLEAR_DB
+        return self.masked and snr_db is not None and snr_db < MASKED_DB
 
     def far_off(self, speech_dbfs: float | None) -> bool:
         """Whether speech of this level comes from much farther off than what is understood here."""

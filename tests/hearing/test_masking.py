@@ -27,7 +27,7 @@ def test_loud_noise_for_a_second_masks_speech() -> None:
 def test_it_ends_when_the_noise_is_well_under_speech() -> None:
     """Noise in between the two margins changes nothing, so the state does not flicker."""
     masking = Masking()
-    _pass(masking, NOMINAL_DBFS)
+    _pass(masking, NOMINAL_DBFS + 1)
     assert masking.masked
     between = NOMINAL_DBFS - (MASKED_DB + CLEAR_DB) / 2
     assert _pass(masking, between, 10 * _SECOND) == 0
@@ -65,10 +65,10 @@ def test_nothing_measured_masks_nothing() -> None:
 def test_only_masked_speech_is_hidden() -> None:
     """Speech near the noise is hidden while noise masks; who speaks up is heard."""
     masking = Masking()
-    assert not masking.hides(0.0)
-    _pass(masking, NOMINAL_DBFS)
-    assert masking.hides(0.0)
-    assert not masking.hides(CLEAR_DB)
+    assert not masking.hides(MASKED_DB - 1)
+    _pass(masking, NOMINAL_DBFS + 1)
+    assert masking.hides(MASKED_DB - 1)
+    assert not masking.hides(MASKED_DB + 1)
     assert not masking.hides(None)
 
 
