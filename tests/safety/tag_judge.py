@@ -79,8 +79,10 @@ def _hazards(now: _Machine, tags: dict[str, str]) -> Iterator[str]:
         if state == "closed" and tags.get(name) not in ("close", "prove", "open"):
             yield f"{name} closed and not checked"
     event = tags.get("event")
-    if event is not None and now.fluids[_FORBIDDEN_BY[event]] != "shut":
-        yield f"{event} with {_FORBIDDEN_BY[event]} not shut"
+    if event is not None:
+        name = _FORBIDDEN_BY[event]
+        if now.fluids[name] != "shut" or tags.get(name) == "open":
+            yield f"{event} with {name} not shut"
     if tags.get("fuel") in ("open", "work") and now.battery != "off":
         yield f"fuel with the battery {now.battery}"
     if tags.get("battery") == "reconnect" and now.fluids["fuel"] in ("open", "closed"):
