@@ -15,3 +15,14 @@ def _log_level_as_before() -> Iterator[None]:
     before = log.level
     yield
     log.setLevel(before)
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Show how far the random dialogues went, whichever process they ran in."""
+    for reports in terminalreporter.stats.values():
+        for report in reports:
+            if getattr(report, "when", "") != "call":
+                continue
+            for name, told in report.user_properties:
+                if name == "explored":
+                    terminalreporter.write_line(f"random dialogues, {told}")

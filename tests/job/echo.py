@@ -36,11 +36,18 @@ def both_ways(said: Line) -> tuple[str, str]:
 
 
 @cache
+def _may_begin(names: frozenset[str], wanted: _Wanted, word: str) -> bool:
+    return _grammar(names, wanted).can_begin(word)
+
+
+@cache
 def _confirmations_in(names: frozenset[str], wanted: _Wanted, text: str) -> tuple[str, ...]:
     grammar = _grammar(names, wanted)
     words = normalize(text)
     found = []
     for begin in range(len(words)):
+        if not _may_begin(names, wanted, words[begin]):
+            continue
         for end in range(begin + 1, len(words) + 1):
             phrase = " ".join(words[begin:end])
             if not grammar.can_begin(phrase):
