@@ -14,10 +14,12 @@ from pydantic import BaseModel
 
 from assistant.checklist.expand import expand, option_sets
 from assistant.checklist.model import (
+    Adapter,
     BackItem,
     Caution,
     Checklist,
     Fastener,
+    Fluid,
     Hazards,
     Hold,
     Machine,
@@ -28,6 +30,7 @@ from assistant.checklist.model import (
     Section,
     Step,
     Torque,
+    Wrench,
 )
 from assistant.checklist.rules import findings
 from assistant.checklist.schema import json_schema
@@ -54,14 +57,17 @@ quantities = st.builds(
 maybe = st.none() | texts
 counts = st.integers(1, 99)
 fasteners = st.builds(
-    Fastener, name=texts, thread=maybe, length=st.none() | quantities, drive=maybe, count=counts
-)
+    Fastener, name=texts, thread=maybe, length=st.none() | quantities, drive=maybe, count=counts,
+    into=st.sampled_from([None, "aluminum", "soft liner"]), special=maybe,
+)  # fmt: skip
 torques = st.builds(
     Torque,
     value=quantities,
     stages=st.lists(quantities, max_size=2).map(tuple),
     source=texts,
     condition=st.sampled_from(["dry", "oiled", "threadlocker", "anti-seize"]),
+    wrench=st.none() | st.builds(Wrench, name=texts, most=quantities, lever=st.none() | quantities),
+    adapter=st.none() | st.builds(Adapter, name=texts, offset=quantities),
 )
 parts = st.builds(
     Part, name=texts, number=st.none() | st.from_regex(r"\A[A-Z0-9]{1,8}\Z"), count=counts,
@@ -98,6 +104,7 @@ def steps(draw: st.DrawFn, number: int, *, sides: bool) -> Step:
         torque=draw(st.none() | torques),
         parts=tuple(draw(st.lists(parts, max_size=2))),
         consumables=tuple(draw(st.lists(texts, max_size=2))),
+        fluid=draw(st.none() | st.builds(Fluid, grade=texts, into=texts)),
         cautions=tuple(
             Caution(signal=draw(st.sampled_from(SignalWord)), text=draw(texts))
             for _ in range(draw(st.integers(0, 2)))
