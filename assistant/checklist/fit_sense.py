@@ -15,7 +15,7 @@ from assistant.checklist.places import Place
 from assistant.checklist.trade_words import TradeWords
 from assistant.errors import Finding, Level
 from assistant.trade.drivers import Drive, Driver, Fit, driver_in, fit, play
-from assistant.trade.heads import Head, best_fit, heads_for
+from assistant.trade.heads import best_fit, heads_for
 from assistant.trade.quantity import Quantity
 from assistant.trade.tables import Tables
 from assistant.trade.threads import Thread
@@ -211,10 +211,3 @@ def _mentioned(pair: frozenset[str], first: _Turned, second: _Turned) -> bool:
     """Whether the texts of either step name the other one's thing, so that the author saw it."""
     texts = f"{first.place.texts()} {second.place.texts()}".replace(" × ", "x").casefold()
     return any(one.replace(" × ", "x").casefold() in texts for one in pair)
-
-
-def head_rows(fastener: Fastener, tables: Tables, words: TradeWords) -> tuple[Head, ...]:
-    """Every standard head that this fastener may have, for who asks "what size"."""
-    thread = thread_of(fastener)
-    head = words.heads.get((fastener.head or "").casefold())
-    return heads_for(tables.heads, head, thread) if thread is not None and head else ()

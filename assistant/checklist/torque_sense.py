@@ -94,28 +94,32 @@ def _wrench(place: Place, torque: Torque, written: WrittenWrench) -> Iterator[Fi
     except ValueError as error:
         yield place.error("bad-wrench", f"{written.name}: {error}", "torque", "wrench")
         return
-    adapter = torque.adapter
-    if adapter is not None and wrench.lever is None and adapter.angle != _SQUARE:
-        message = (
-            f"the {adapter.name} changes the setting; give the lever of the {wrench.name}, middle "
-            "of the grip to the drive square"
-        )
-        yield place.error("adapter-without-lever", message, "torque", "adapter")
-        return
     try:
-        set_to = _set_to(torque.value, wrench, adapter)
+        set_to = tool_setting(torque.value, wrench, torque.adapter)
     except ValueError as error:
-        yield place.error("bad-adapter", str(error), "torque", "adapter")
+        code = "bad-adapter" if wrench.lever is not None else "adapter-without-lever"
+        yield place.error(code, str(error), "torque", "adapter")
         return
     if not wrench.covers(set_to):
         yield place.error("wrench-range", _out_of_range(torque, wrench, set_to), "torque", "wrench")
 
 
-def _set_to(wanted: Quantity, wrench: TorqueWrench, adapter: Adapter | None) -> Quantity:
-    """What the wrench is set to, in its own unit."""
+def tool_setting(wanted: Quantity, wrench: TorqueWrench, adapter: Adapter | None) -> Quantity:
+    """What the wrench is set to, in its own unit, so that the fastener gets the wanted torque.
+
+    Raises:
+        ValueError: the adapter's measures can't be, or it changes the setting and the lever of the
+            wrench is not known.
+    """
     shown = wrench.shows(wanted)
-    if adapter is None or wrench.lever is None:
+    if adapter is None or adapter.angle == _SQUARE:
         return shown
+    if wrench.lever is None:
+        msg = (
+            f"the {adapter.name} changes the setting; give the lever of the {wrench.name}, middle "
+            "of the grip to the drive square"
+        )
+        raise ValueError(msg)
     return setting(shown, wrench.lever, adapter.offset, adapter.angle or STRAIGHT)
 
 

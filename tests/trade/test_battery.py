@@ -36,6 +36,13 @@ def test_at_a_voltage_of_the_other_table(percent: int, volts: str) -> None:
     assert band.high >= percent
 
 
+def test_an_empty_battery() -> None:
+    """11.7 V or less is nothing in the army's table; half way to 12.0 V is half of 25 %."""
+    for volts, low in (("11 V", 0), ("11.7 V", 0), ("11.85 V", Fraction(25, 2))):
+        band = charge_at_rest(Quantity.parse(volts), TABLES.battery_at_rest, "flooded")
+        assert band.low == low
+
+
 def test_between_two_rows() -> None:
     """12.5 V: half way between 75 and 100 % in the army's table, less in the other."""
     band = charge_at_rest(Quantity.parse("12.5 V"), TABLES.battery_at_rest, "flooded")
