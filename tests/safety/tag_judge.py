@@ -78,11 +78,7 @@ def _hazards(now: _Machine, tags: dict[str, str]) -> Iterator[str]:
             now.fluids[name] = "shut"
         if state == "closed" and tags.get(name) not in ("close", "prove", "open"):
             yield f"{name} closed and not checked"
-    event = tags.get("event")
-    if event is not None:
-        name = _FORBIDDEN_BY[event]
-        if now.fluids[name] != "shut" or tags.get(name) == "open":
-            yield f"{event} with {name} not shut"
+    yield from _event(now, tags)
     if tags.get("fuel") in ("open", "work") and now.battery != "off":
         yield f"fuel with the battery {now.battery}"
     if tags.get("battery") == "reconnect" and now.fluids["fuel"] in ("open", "closed"):
@@ -96,6 +92,12 @@ def _hazards(now: _Machine, tags: dict[str, str]) -> Iterator[str]:
             known = (tags[name], state) in _FLUID
             yield from () if known else (f"{name} {tags[name]} while {state}",)
             now.fluids[name] = _FLUID.get((tags[name], state), state)
+
+
+def _event(now: _Machine, tags: dict[str, str]) -> Iterator[str]:
+    name = _FORBIDDEN_BY.get(tags.get("event", ""))
+    if name is not None and (now.fluids[name] != "shut" or tags.get(name) == "open"):
+        yield f"{tags['event']} with {name} not shut"
 
 
 def _blocked(
