@@ -85,8 +85,8 @@ class ReadBacks:
             self._attempted(event)
         elif not _only_talk(event, said):
             self.ask, self.first = None, None
-        self._people(event, said)
-        if not (isinstance(event, Heard) and event.intent.name in _REPEATS):
+        if not repeats(event):
+            self._people(event, said)
             self._numbers(event.at.mono, said)
 
     def _attempted(self, event: Heard) -> None:
@@ -167,6 +167,11 @@ class ReadBacks:
         """The job claims that a freeze was ended by the event just seen."""
         assert self.answered is not None, "a freeze ended without its read-back"
         assert self.answered.words == read_back_words()["freeze"]
+
+
+def repeats(event: Event) -> bool:
+    """Whether what is said after it was said before: nothing in it is new."""
+    return isinstance(event, Heard) and event.intent.name in _REPEATS
 
 
 def _only_talk(event: Event, said: Sequence[Line]) -> bool:

@@ -23,7 +23,7 @@ from tests.job.talk.explored import Explored
 from tests.job.talk.hazard_ledger import HazardLedger
 from tests.job.talk.looks import look
 from tests.job.talk.plans import made_up
-from tests.job.talk.read_backs import ReadBacks
+from tests.job.talk.read_backs import ReadBacks, repeats
 
 JOB = "20260302-100000"
 SHIPPED = ("raised-handlebar", "battery-replacement", "clutch-cable-adjustment")
@@ -136,7 +136,7 @@ class Talker(Bench):
         lines, done, was = self.lines(), new.progress.done, old.progress.done
         self.read_backs.saw(event, lines)
         freezing = new.mode is Mode.FROZEN and old.mode is not Mode.FROZEN
-        self.ledger.saw(event, lines, frozen=freezing)
+        self.ledger.saw(event, () if repeats(event) else lines, frozen=freezing)
         if old.mode is Mode.STAND_BY and new.mode not in (Mode.STAND_BY, Mode.FROZEN):
             self.ledger.carried_on(event.at.mono)
         if old.mode is Mode.FROZEN and new.mode is not Mode.FROZEN:
