@@ -176,7 +176,10 @@ def _too_high_for_soft(
     message = (
         f"the thread is in {soft}, which takes {percent(reduction.share)} off "
         f"({reduction.source}): {joint.bolt} bears {about(joint.limit)} in steel, {about(less)} "
-        f"here; {joint.value} is {times(joint.value, less)} times that, a torque made for steel"
+        f"here; {joint.value} is {times(joint.value, less)} times that, a torque made for steel; "
+        "where the maker asks for it, say so in special"
     )
-    level: Level = "error" if reduction.verified else "warning"
+    proof = joint.bears.proof.to(joint.value.unit).value * (1 - reduction.share)
+    strips = reduction.verified and joint.value.value > proof
+    level: Level = "error" if strips else "warning"
     yield place.finding(level, "torque-for-steel", message, "torque", "value")

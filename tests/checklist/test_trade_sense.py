@@ -87,6 +87,20 @@ def test_each_rule_finds_what_breaks_it(old: str, new: str, codes: str) -> None:
     assert set(found(GOOD.replace(old, new, 1))) == set(codes.split())
 
 
+@pytest.mark.parametrize(
+    ("torque", "level"),
+    [("17 N·m", None), ("18 N·m", "warning"), ("23 N·m", "warning"), ("24 N·m", "error")],
+)
+def test_aluminum_takes_thirty_percent_off_both_limits(torque: str, level: str | None) -> None:
+    """M8 8.8 bears 25.5 N·m for reuse and 34 N·m at its proof load: 17.8 and 23.8 in aluminum."""
+    step = (
+        '- {step: a, do: Tighten it., fastener: {name: bolt, thread: M8, grade: "8.8", '
+        f"into: aluminum}}, torque: {{value: {torque}, source: sheet 4}}}}\n"
+    )
+    told = findings(loaded(checklist(step)), TABLES, WORDS)
+    assert [f.level for f in told] == ([level] if level else [])
+
+
 def test_the_maker_s_value_wins() -> None:
     """A fastener that is special is compared with no table, whatever it gets."""
     step = GOOD.replace("13 mm socket", "14 mm socket").replace("value: 22", "value: 40")

@@ -92,6 +92,12 @@ def second_opinion(table: str, column: str) -> dict[str, str]:
     return {row[key].rsplit("-", 1)[0]: row[column].strip() for row in rows if row[column].strip()}
 
 
+def nominal(largest: str) -> Fraction:
+    """The hex key that a socket of at most this width, in mm, is made for."""
+    keys = {parse_number(text) for text in second_opinion("socket_head_cap", "iso4762:s").values()}
+    return max(key for key in keys if key <= parse_number(largest))
+
+
 @pytest.mark.parametrize(("table", "column", "head", "standard"), COLUMNS)
 def test_sizes_are_those_of_an_independent_package(
     table: str, column: str, head: str, standard: str
@@ -108,8 +114,8 @@ def test_sizes_are_those_of_an_independent_package(
             same = row.number == int(said[1:])
         else:
             assert row.size is not None
-            most = Fraction("0.22") if column in LARGEST else Fraction(0)
-            same = 0 <= parse_number(said) - row.size.value <= most
+            size = nominal(said) if column in LARGEST else parse_number(said)
+            same = size == row.size.value
         if not same:
             differing.append((column, row.thread))
     assert compared >= 4
