@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
+from assistant.trade.limits import Limits, Verdict
 from assistant.trade.quantity import Quantity, unit_named
 
 _VOLT = unit_named("V")
@@ -82,17 +83,14 @@ def _interpolated(value: Fraction, rows: list[RestPoint]) -> Fraction:
     return steps[-1][1]
 
 
-def charging(volts: Quantity, windows: Iterable[Window], battery: str) -> str:
-    """How a charging voltage lies: "low", "good" or "high", in the window for this kind.
+def charging(volts: Quantity, windows: Iterable[Window], battery: str) -> Verdict:
+    """How a charging voltage stands to the window for this kind of battery.
 
     Raises:
         ValueError: no window for this kind, or a quantity that is no voltage.
     """
-    value = volts.to(_VOLT).value
     for window in windows:
         if window.battery == battery:
-            if value < window.least.value:
-                return "low"
-            return "high" if value > window.most.value else "good"
+            return Limits(window.least, window.most).judge(volts)
     msg = f'there is no charging window for "{battery}"'
     raise ValueError(msg)

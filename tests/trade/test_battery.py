@@ -86,16 +86,17 @@ def test_at_a_voltage_of_the_glass_mat_table(percent: int, volts: str) -> None:
 @pytest.mark.parametrize(
     ("volts", "said"),
     [
-        ("13.4 V", "low"),
-        ("14 V", "good"),
-        ("14.4 V", "good"),
-        ("14.7 V", "good"),
-        ("15.3 V", "high"),
+        ("13.4 V", "below"),
+        ("14 V", "within"),
+        ("14.4 V", "within"),
+        ("14.7 V", "within"),
+        ("15.3 V", "above"),
     ],
 )
 def test_charging(volts: str, said: str) -> None:
     """A battery tester's manual: regulators hold 14.0 to 14.7 V, ±0.5 V by battery and maker."""
-    assert charging(Quantity.parse(volts), TABLES.battery_charging, "flooded") == said
+    verdict = charging(Quantity.parse(volts), TABLES.battery_charging, "flooded")
+    assert verdict.standing.value == said
 
 
 def test_unknown_kinds_are_refused() -> None:
