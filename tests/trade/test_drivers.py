@@ -85,6 +85,15 @@ def test_other_kinds_do_not_fit() -> None:
     assert fit(Driver(Drive.CROSS), Driver(Drive.CROSS)) is Fit.FITS
 
 
+def test_a19_the_next_size_of_socket() -> None:
+    """14 mm on a 13 mm head: 1 mm of play, it slips round."""
+    thirteen, fourteen = (
+        Driver(Drive.EXTERNAL_HEX, Quantity.parse(size)) for size in ("13 mm", "14 mm")
+    )
+    assert fit(fourteen, thirteen) is Fit.LOOSE
+    assert fit(thirteen, fourteen) is Fit.NOT_ON
+
+
 @given(st.text(max_size=40))
 def test_any_text_is_a_driver_or_none(text: str) -> None:
     """Nothing is ever raised."""

@@ -6,6 +6,7 @@ from fractions import Fraction
 
 import pytest
 
+from assistant.trade.limits import Limits, Standing, Verdict
 from assistant.trade.quantity import Quantity
 from assistant.trade.wrenches import TorqueWrench, choose, tolerance
 
@@ -66,6 +67,16 @@ def test_a_torque_is_shown_in_the_wrench_s_own_unit() -> None:
     shown = MIDDLE.shows(Quantity.parse("22 N·m"))
     assert shown.unit.symbol == "lbf·ft"
     assert shown.value == 22 / Fraction("1.3558179483314004")
+
+
+def test_a17_the_conversion_that_was_done_in_the_head() -> None:
+    """1000 inch pounds are 83 1/3 foot pounds, exactly, not 42; and 42 is under the lowest, 800."""
+    wanted, wrong = Quantity.parse("1000 lbf·in"), Quantity.parse("42 lbf·ft")
+    assert MIDDLE.shows(wanted).value == Fraction(250, 3)
+    assert wrong.to(wanted.unit).value == 504
+    assert Limits(Quantity.parse("800 lbf·in"), Quantity.parse("1140 lbf·in")).judge(wrong) == (
+        Verdict(Standing.BELOW, Quantity.parse("800 lbf·in"), Quantity.parse("296 lbf·in"))
+    )
 
 
 @pytest.mark.parametrize(
