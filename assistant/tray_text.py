@@ -1,0 +1,55 @@
+"""The tray in words, the same for paper, screen and voice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from assistant.checklist.plan import Plan
+from assistant.checklist.tray import Needed, Setting, Tool, Tray
+from assistant.job.effects import Line, line
+
+
+def tray_lines(plan: Plan, tray: Tray) -> Iterator[Line]:
+    """One line for each thing, in the order in which a trip fetches them."""
+    yield line("tray.title", title=plan.title)
+    if tray.drivers:
+        yield line("tray.drivers")
+        yield from (_tool(tool) for tool in tray.drivers)
+    if tray.torques:
+        yield line("tray.torques")
+        yield from (_setting(setting) for setting in tray.torques)
+    if tray.parts:
+        yield line("tray.parts")
+        for part in tray.parts:
+            yield from _part(part)
+    if tray.consumables:
+        yield line("tray.consumables")
+        yield from (line("tray.item", name=one.name) for one in tray.consumables)
+    if tray.fluids:
+        yield line("tray.fluids")
+        yield from (line("tray.item", name=one.name) for one in tray.fluids)
+
+
+def _tool(tool: Tool) -> Line:
+    if not tool.sizes:
+        return line("tray.item", name=tool.name)
+    return line("tray.tool", name=tool.name, sizes=", ".join(tool.sizes))
+
+
+def _setting(setting: Setting) -> Line:
+    if setting.wrench is None:
+        return line("tray.torque", value=setting.value)
+    if setting.adapter is None:
+        return line("tray.wrench", value=setting.value, wrench=setting.wrench,
+                    setting=setting.set_to)  # fmt: skip
+    return line("tray.adapter", value=setting.value, wrench=setting.wrench,
+                adapter=setting.adapter, setting=setting.set_to)  # fmt: skip
+
+
+def _part(part: Needed) -> Iterator[Line]:
+    if part.number is None:
+        yield line("tray.part", name=part.name, count=part.count)
+    else:
+        yield line("tray.numbered", name=part.name, count=part.count, number=part.number)
+    if part.single_use:
+        yield line("tray.new_only")
