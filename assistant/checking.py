@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
-from assistant import packaged, shelf
+from assistant import packaged, shelf, sounding
 from assistant.checklist import rules, trade_sense
 from assistant.checklist.crosscheck import EACH
 from assistant.checklist.expand import candidates
@@ -16,6 +17,7 @@ from assistant.errors import BadFile, BadInput, Finding
 from assistant.job.table import ALARMS
 from assistant.language.intent import Cost
 from assistant.language.wording import NotSpeakable, for_ear
+from assistant.people import SHOP_FILE, load_shop
 from assistant.safety import detection, events
 from assistant.safety.breaches import Broken
 from assistant.safety.proof import MOST_STATES, prove_checklist
@@ -87,6 +89,7 @@ def check_loaded(loaded: Loaded) -> Checked:
     found.extend(detection.findings(loaded, hazard_words))
     found.extend(events.findings(loaded, event_words))
     found.extend(_unknown_troubles(loaded))
+    found.extend(sounding.unit_findings(loaded))
     proof = prove_checklist(loaded, MOST_STATES)
     found.extend(_finding(loaded, broken) for broken in proof.broken)
     if not proof.complete:
@@ -158,3 +161,14 @@ def _finding(loaded: Loaded, broken: Broken) -> Finding:
 def check_all(names: list[str]) -> list[Checked]:
     """Check several files, in the order given."""
     return [check_file(name) for name in names]
+
+
+def check_shop(home: Path) -> Checked | None:
+    """Check the names of the shop in this folder; None when there is nothing to say."""
+    file = str(home / SHOP_FILE)
+    try:
+        roster = load_shop(home).roster
+    except BadFile as problem:
+        return Checked(file, problem.findings)
+    found = tuple(sounding.roster_findings(packaged.phrasebook("en"), roster, file))
+    return Checked(file, found) if found else None

@@ -23,9 +23,12 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
 
 def run(given: argparse.Namespace) -> int:
     """Check and print every finding with its line."""
-    from assistant.checking import check_all  # noqa: PLC0415 - loads the whole core
+    from assistant.checking import check_all, check_shop  # noqa: PLC0415 - loads the whole core
+    from assistant.record.folder import jobs_home  # noqa: PLC0415 - as above
 
     checked = check_all(given.checklists)
+    if (shop := check_shop(jobs_home().parent)) is not None:
+        checked.append(shop)
     if given.json:
         answer_json([one.as_json() for one in checked])
     else:
