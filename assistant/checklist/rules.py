@@ -8,36 +8,21 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from typing import Final
 
 from assistant.checklist.applies import option_findings
 from assistant.checklist.explain import did_you_mean
-from assistant.checklist.loader import Loaded, LoadedSection
-from assistant.checklist.model import Reading, Step, Torque
+from assistant.checklist.figures import about
+from assistant.checklist.loader import Loaded
+from assistant.checklist.model import Reading, Torque
 from assistant.checklist.numerals import numbers_without_unit
+from assistant.checklist.places import Place, places
 from assistant.checklist.positions import ListNode, MapNode, Node, ScalarNode
 from assistant.checklist.scalars import shown
 from assistant.checklist.single_use import SINGLE_USE, names_any
-from assistant.errors import Finding, Level
+from assistant.errors import Finding
 from assistant.trade.quantity import Dimension, Quantity, unit_named
 from assistant.trade.threads import Thread
-
-
-@dataclass(frozen=True, slots=True)
-class _Place:
-    """A step as it was written, for findings with the line of what is wrong in it."""
-
-    part: LoadedSection
-    index: int
-    step: Step
-
-    def finding(self, level: Level, code: str, message: str, *location: str | int) -> Finding:
-        line = self.part.line(self.index, *location)
-        return Finding(level, code, self.part.file, line, f'step "{self.step.step}": {message}')
-
-    def error(self, code: str, message: str, *location: str | int) -> Finding:
-        return self.finding("error", code, message, *location)
 
 
 def findings(
@@ -59,8 +44,7 @@ def findings(
     parts = (part for _, _, step in loaded.steps() for part in step.parts)
     marked = frozenset(part.name for part in parts if part.single_use)
     found: list[Finding] = []
-    for part, index, step in loaded.steps():
-        place = _Place(part, index, step)
+    for place in places(loaded):
         found.extend(_fastening(place))
         found.extend(_readings(place))
         found.extend(_single_use(place, words, marked))
@@ -77,7 +61,7 @@ def findings(
 # -- one step
 
 
-def _fastening(place: _Place) -> Iterator[Finding]:
+def _fastening(place: Place) -> Iterator[Finding]:
     fastener, torque = place.step.fastener, place.step.torque
     if fastener is not None and fastener.thread is not None:
         try:
@@ -95,7 +79,7 @@ def _fastening(place: _Place) -> Iterator[Finding]:
         yield from _torque(place, torque)
 
 
-def _torque(place: _Place, torque: Torque) -> Iterator[Finding]:
+def _torque(place: Place, torque: Torque) -> Iterator[Finding]:
     yield from _measures(place, torque.value, Dimension.TORQUE, "torque", "value")
     passes = (*torque.stages, torque.value)
     for index, stage in enumerate(torque.stages):
@@ -106,12 +90,14 @@ def _torque(place: _Place, torque: Torque) -> Iterator[Finding]:
         yield place.error("torque-not-positive", "a torque is more than nothing", "torque")
     for index, (one, following) in enumerate(itertools.pairwise(passes)):
         if one.to(following.unit).value >= following.value:
-            message = f"stages rise to the final torque, but {following} follows {one}"
+            same = one.to(following.unit)
+            after = one if same == one else f"{one}, which is {about(same)}"
+            message = f"stages rise to the final torque, but {following} follows {after}"
             yield place.error("stages-not-rising", message, "torque", "stages", index)
 
 
 def _measures(
-    place: _Place, quantity: Quantity, dimension: Dimension, *location: str | int
+    place: Place, quantity: Quantity, dimension: Dimension, *location: str | int
 ) -> Iterator[Finding]:
     if quantity.unit.dimension is not dimension:
         is_a = quantity.unit.dimension.value
@@ -119,12 +105,12 @@ def _measures(
         yield place.error("wrong-dimension", message, *location)
 
 
-def _readings(place: _Place) -> Iterator[Finding]:
+def _readings(place: Place) -> Iterator[Finding]:
     for index, reading in enumerate(place.step.readings):
         yield from _limits(place, reading, index)
 
 
-def _limits(place: _Place, reading: Reading, index: int) -> Iterator[Finding]:
+def _limits(place: Place, reading: Reading, index: int) -> Iterator[Finding]:
     unit, at = unit_named(reading.unit), ("readings", index)
     limits = {"at_least": reading.at_least, "at_most": reading.at_most}
     if reading.at_least is None and reading.at_most is None:
@@ -142,7 +128,7 @@ def _limits(place: _Place, reading: Reading, index: int) -> Iterator[Finding]:
         yield place.error("limits-reversed", message, *at, "at_least")
 
 
-def _single_use(place: _Place, words: tuple[str, ...], marked: frozenset[str]) -> Iterator[Finding]:
+def _single_use(place: Place, words: tuple[str, ...], marked: frozenset[str]) -> Iterator[Finding]:
     for index, back in enumerate(place.step.back):
         if not back.new and (back.item in marked or names_any(back.item, words)):
             message = f'"{back.item}" is good for one use; a new one goes on: new: true'
@@ -153,7 +139,7 @@ def _single_use(place: _Place, words: tuple[str, ...], marked: frozenset[str]) -
             yield place.finding("warning", "single-use-unmarked", message, "parts", index)
 
 
-def _references(place: _Place, known: Mapping[str, None]) -> Iterator[Finding]:
+def _references(place: Place, known: Mapping[str, None]) -> Iterator[Finding]:
     for index, name in enumerate(place.step.reopens):
         if name not in known:
             message = f'reopens "{name}", but no step is named so; {did_you_mean(name, known)}'
@@ -189,7 +175,7 @@ def _interlocks(loaded: Loaded, known: Mapping[str, None]) -> Iterator[Finding]:
             yield Finding("error", "empty-interlock", loaded.file, line, message)
 
 
-def _numbers(place: _Place) -> Iterator[Finding]:
+def _numbers(place: Place) -> Iterator[Finding]:
     for number in numbers_without_unit(place.step.do):
         message = f'the number {number} has no unit; write it like "{number} mm"'
         yield place.finding("warning", "number-without-unit", message, "do")

@@ -67,6 +67,13 @@ def test_each_rule_finds_what_breaks_it(old: str, new: str, expected: tuple[str,
     assert set(found(GOOD.replace(old, new))) == {expected}
 
 
+def test_stages_in_two_units_are_told_in_one() -> None:
+    """11 lbf·ft is 14.9 N·m (NIST SP 811), which is less than the 16 N·m before it."""
+    text = checklist(GOOD.replace("[10 N·m, 11 lbf·ft]", "[16 N·m, 11 lbf·ft]"))
+    (finding,) = findings(loaded(text), PHRASES)
+    assert "11 lbf·ft follows 16 N·m, which is 11.8 lbf·ft" in finding.message
+
+
 def test_findings_stand_in_their_lines() -> None:
     """A wrong stage, limit or thread is shown where it is written, not where the step begins."""
     text = checklist(GOOD.replace("1.5", "1.4").replace("0.5 L", "0.7 L"))
