@@ -99,6 +99,14 @@ class _Maker:
         steps.extend(self.plain(2))
         return steps or [self.step()]
 
+    def interlocks(self, steps: list[Made]) -> list[Made]:
+        """Perhaps a rule that the last step waits for an earlier one that can't be left out."""
+        first = [step for step in steps[:-1] if not step.get("optional")]
+        if not first or not self.likely(0.4):
+            return []
+        rule = {"interlock": "in-order", "says": "One piece comes before the last."}
+        return [{**rule, "blocks": [steps[-1]["step"]], "while_not_done": [first[0]["step"]]}]
+
     def spoil(self, steps: list[Made]) -> None:
         """What an author might get wrong: a step lost, moved, or with its tags forgotten."""
         at = self.chance.randrange(len(steps))
@@ -120,12 +128,6 @@ def made_up(seed: int, *, spoiled: bool = False) -> Loaded:
     steps = maker.job()
     if spoiled:
         maker.spoil(steps)
-    rules = []
-    if len(steps) > 3 and maker.likely(0.3):
-        says = "The first piece comes before the last."
-        blocks, first = steps[-1]["step"], steps[0]["step"]
-        rule = {"interlock": "in-order", "says": says, "blocks": [blocks]}
-        rules = [{**rule, "while_not_done": [first]}]
     whole = {
         "checklist": "made-up",
         "title": "Made-up job",
@@ -134,7 +136,7 @@ def made_up(seed: int, *, spoiled: bool = False) -> Loaded:
         "source": "Made up by a test.",
         "standing": "Upright on the stand.",
         "options": _OPTIONS,
-        "interlocks": rules,
+        "interlocks": maker.interlocks(steps),
         "sections": [{"section": "all", "title": "All of it", "steps": steps}],
     }
     # By way of JSON nothing is shared any more, so that the text has no aliases.

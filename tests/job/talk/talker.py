@@ -127,8 +127,8 @@ class Talker(Bench):
         if old.mode is Mode.RELEASED:
             assert (new, self.effects) == (old, ()), "something happened after the release"
             return said
-        look(self.setting, old, new, event)
         self._judge(old, event, new)
+        look(self.setting, old, new, event)
         return said
 
     def _judge(self, old: JobState, event: Event, new: JobState) -> None:
