@@ -104,6 +104,11 @@ def _findings(grammar: Grammar, before: Grammar | None, file: str) -> Iterator[F
         yield Finding("warning", _PART, file, 0, message)
 
 
+@cache
+def _dictionary_of_readings(language: str) -> Dictionary:
+    return dictionary_for(build_grammar(packaged.phrasebook(language), ["reading"]))
+
+
 def unit_findings(loaded: Loaded) -> Iterator[Finding]:
     """Units asked for in one step that can't be told apart by ear."""
     book = packaged.phrasebook(loaded.checklist.language)
@@ -114,8 +119,7 @@ def unit_findings(loaded: Loaded) -> Iterator[Finding]:
         active = {s: ways for s, ways in units.items() if unit_named(s).dimension in kinds}
         if len(active) < 2:
             continue
-        grammar = build_grammar(book, ["reading"], {"unit": active})
         spoken = {tuple(way.split()): (s,) for s, ways in active.items() for way in ways}
-        for pair in alike(spoken, dictionary_for(grammar)):
+        for pair in alike(spoken, _dictionary_of_readings(book.language)):
             message = f"{placed.id}: {pair}; ask for these readings in steps of their own"
             yield Finding("warning", _ALIKE, placed.file, placed.line, message)

@@ -27,7 +27,7 @@ from assistant.hearing.level import LevelWatch, measure
 from assistant.hearing.lines import Grammar
 from assistant.hearing.masking import Masking
 from assistant.hearing.source import FRAME_S, TICK_S, Source
-from assistant.language.intent import Cost
+from assistant.language.intent import Cost, Intent
 
 __all__ = ["FAR_OFF", "GUARD_S", "Ear", "Heard", "Nothing", "Reason", "Speech", "Trouble"]
 
@@ -36,6 +36,9 @@ GUARD_S: Final = 0.3
 
 _EARLY_S: Final = 0.25
 """Trailing silence that is enough after a phrase that nothing admitted can extend."""
+
+_ANSWER_S: Final = 10.0
+"""How soon words that were asked for again must come to be an answer."""
 
 _STABLE_FRAMES: Final = 6
 _DEAR: Final = frozenset({Cost.READ_BACK, Cost.CONFIRMATION})
@@ -99,6 +102,7 @@ class Ear:
         self._lost = False
         self._dead = False
         self._noting = False
+        self._asked: tuple[object, float] = (None, 0.0)
         self.now_s = 0.0
 
     @property
@@ -303,10 +307,12 @@ class Ear:
         judged = judge(self._bars, recognized, intent, cost, snr)
         why = "too long" if said.too_long else damage or judged.why
         level = self._level.speech_dbfs()
-        if not why and not self._noting:
-            why = self._misplaced(level, snr)
+        if intent is not None and not why and not self._noting:
+            why = self._misplaced(intent, level, snr)
         accepted = judged.verdict == "accepted" and not why
-        if accepted:
+        if accepted and self._masking.far_off(level):
+            self._masking.moved(level)
+        elif accepted:
             self._masking.understood(level)
         return Heard(
             intent=intent if accepted else None,
@@ -323,11 +329,19 @@ class Ear:
             evidence=recognized.details,
         )
 
-    def _misplaced(self, speech_dbfs: float | None, snr_db: float | None) -> str:
-        """What speaks against words that would count: from too far off, or hidden by noise."""
-        if self._masking.far_off(speech_dbfs):
-            return FAR_OFF
-        return "the noise masks it" if self._masking.hides(snr_db) else ""
+    def _misplaced(self, intent: Intent, speech_dbfs: float | None, snr_db: float | None) -> str:
+        """What speaks against words that would count: hidden by noise, or from too far off.
+
+        Who is asked again and says the same again is the one who was asked, wherever they stand
+        now; a neighbor does not answer.
+        """
+        if self._masking.hides(snr_db):
+            return "the noise masks it"
+        if not self._masking.far_off(speech_dbfs):
+            return ""
+        meant, self._asked = self._asked, ((intent.name, intent.slots), self.now_s)
+        again = meant[0] == self._asked[0] and self.now_s - meant[1] <= _ANSWER_S
+        return "" if again else FAR_OFF
 
     def record_speech(
         self,

@@ -100,6 +100,17 @@ def test_the_same_words_from_far_off_are_asked_again() -> None:
     assert getattr(heard[3], "why", "") == FAR_OFF
 
 
+def test_who_has_walked_away_and_says_it_again_is_heard() -> None:
+    """Asked again, the same person's same words count, and set a new measure."""
+    near, far = -24.0, -24.0 - FAR_DB - 4
+    ear = Ear(
+        PcmSource(_talk([near, near, near, far, far, far], "step complete")), PocketSphinxEngine()
+    )
+    heard = [ear.hear(STEP, patience_s=5.0) for _ in range(6)]
+    verdicts = [getattr(one, "verdict", "") for one in heard]
+    assert verdicts == [*["accepted"] * 3, "unclear", "accepted", "accepted"]
+
+
 def test_other_talk_from_far_off_is_not_for_us() -> None:
     """What is no phrase and far under the person's level is passed over without a question."""
     quiet = np.full(512, 1200, dtype="<i2").tobytes()  # 10 dB under VOICE: not far enough
