@@ -1,9 +1,10 @@
 """Whether it helps that cepstral means are carried from one utterance to the next; prints figures.
 
-Run with: python -m tests.hearing.bench_channel [EVERY]. Held-out voices say commands, one after the
-other, through three microphones made by filtering. "carried" is what PocketSphinx does by itself
-(cmn: live); "fresh" sets its means back before every decoding; "batch" takes each whole utterance's
-own means for the decodings that decide.
+Run with: python -m tests.hearing.bench_channel [EVERY] [WAY ...]. Held-out voices say commands, one
+after the other, through three microphones made by filtering. "carried" is what PocketSphinx does by
+itself (cmn: live); "first" sets its means back before each utterance, as if it were the first of a
+job; "fresh" sets them back before every decoding; "batch" takes each whole utterance's own means
+for the decodings that decide.
 """
 
 from __future__ import annotations
@@ -83,17 +84,22 @@ def main() -> None:
     book = phrasebook("en")
     grammar = build_grammar(book, set(book.intents) - {"hand_over", "read_back", "part_number"})
     bars = shipped_bars()["pocketsphinx"]
+    ways = sys.argv[2:] or ["carried", "first", "fresh", "batch"]
     for microphone in ("flat", "dull", "thin"):
-        for way in ("carried", "fresh", "batch"):
+        for way in ways:
             counts: Counter[str] = Counter()
             for voice in VOICES:
                 made = engine(way)
                 made.use(grammar)
+                means = made._decoder.get_cmn(False)
                 for file, words in clips(voice, every):
                     meant = grammar.match(words)
                     if meant is None:
                         continue
                     said = np.pad(from_pcm(read_audio(FIXTURES / file)), RATE // 3)
+                    if way == "first":
+                        made._decoder.set_cmn(means)
+                        made._phones.set_cmn(means)
                     made.start()
                     made.feed(to_pcm(through(said, microphone)))
                     found = made.finish()
