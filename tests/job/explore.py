@@ -6,29 +6,36 @@ and safety stops were met, and how long it took. Ends with 1 where a judge objec
 
 from __future__ import annotations
 
+import secrets
 import sys
 import time
 from collections.abc import Sequence
 
-from hypothesis import HealthCheck, Phase, settings
+from hypothesis import HealthCheck, Phase, seed, settings
 from hypothesis.stateful import run_state_machine_as_test
 
 from assistant.job.table import TABLE
-from tests.job.talk.dialogue import Dialogue, scenes
+from tests.job.talk.dialogue import Dialogue
 from tests.job.talk.explored import Explored
+from tests.job.talk.stage import scenes
 
 SHARES = {"small": 0.5, "shipped": 0.25, "made up": 0.25}
 """Parts of all steps taken in each kind of scene."""
 NIGHTLY = 200_000
+_NO_SHRINKING = (Phase.explicit, Phase.reuse, Phase.generate)
 
 
-def explore(kind: str, steps: int, phases: Sequence[Phase] = tuple(Phase)) -> Explored:
-    """Random dialogues of one kind of scene until so many steps were taken.
+def explore(
+    kind: str, steps: int, phases: Sequence[Phase] = tuple(Phase), first_seed: int = 0
+) -> Explored:
+    """Random dialogues of one kind of scene until so many steps of all sorts were taken.
 
     Args:
         kind: key of `scenes`.
         steps: events that must have reached the job's core.
         phases: of hypothesis; without shrinking a failure comes sooner.
+        first_seed: of the first round; each round of dialogues has the next, so that none is
+            walked twice and a failure can be walked again.
     """
     found = Explored()
     members = {"where": scenes[kind], "explored": found, "roads": {}}
@@ -41,8 +48,10 @@ def explore(kind: str, steps: int, phases: Sequence[Phase] = tuple(Phase)) -> Ex
         database=None,
         suppress_health_check=list(HealthCheck),
     )
-    while found.steps < steps:
+    while found.steps < steps or (found.lacks() and found.steps < 10 * steps):
+        seed(first_seed + found.rounds)(machine)
         run_state_machine_as_test(machine, settings=chosen)
+        found.rounds += 1
     return found
 
 
@@ -61,10 +70,11 @@ def table_told(found: Explored) -> str:
 
 def main(steps: int = NIGHTLY) -> None:
     """Explore all kinds of scenes and print what was met."""
-    whole = Explored()
+    whole, first = Explored(), secrets.randbelow(10**9)
+    print(f"first seed {first}", flush=True)  # noqa: T201
     for kind, share in SHARES.items():
         began, used = time.monotonic(), time.process_time()
-        found = explore(kind, int(steps * share))
+        found = explore(kind, int(steps * share), _NO_SHRINKING, first)
         wall, cpu = time.monotonic() - began, time.process_time() - used
         print(f"{kind}: {found.told()}; {wall:.0f} s, {cpu:.0f} s of CPU", flush=True)  # noqa: T201
         whole.add(found)

@@ -1,12 +1,13 @@
 """Random dialogues: whatever is said, typed or misheard, in whatever order, the invariants hold.
 
-The default run takes at least 20,000 steps, shown at the end of the test run; GLOVESON_LONG=1
+The default run takes at least 30,000 steps, shown at the end of the test run; GLOVESON_LONG=1
 takes at least 200,000. `python -m tests.job.explore` prints more about such a run.
 """
 
 from __future__ import annotations
 
 import os
+import secrets
 from collections.abc import Callable
 
 import pytest
@@ -15,7 +16,8 @@ from tests.job.bench import SLOTS
 from tests.job.echo import WORDS
 from tests.job.explore import NIGHTLY, SHARES, explore
 
-STEPS = NIGHTLY if os.environ.get("GLOVESON_LONG") == "1" else 20_000
+LONG = os.environ.get("GLOVESON_LONG") == "1"
+STEPS = NIGHTLY if LONG else 30_000
 
 
 @pytest.mark.parametrize("kind", SHARES)
@@ -23,24 +25,14 @@ def test_no_dialogue_passes_a_stop_without_its_read_back(
     kind: str, record_property: Callable[[str, object], None]
 ) -> None:
     """The kinds together take all the steps; each judge looks at every one of them."""
-    found = explore(kind, int(STEPS * SHARES[kind]))
+    first = secrets.randbelow(10**9) if LONG else 0  # a long run is another one every time
+    record_property("first seed", first)
+    found = explore(kind, int(STEPS * SHARES[kind]), first_seed=first)
     record_property("explored", f"{kind}: {found.told()}")
     assert found.steps >= STEPS * SHARES[kind]
-    # They are steps that mean something: most are admitted, and all sorts of stops are passed.
+    # They are steps that mean something: many are admitted, and all sorts of things happen.
     assert found.admitted > found.steps / 3
-    assert {stop.removesuffix(" by two") for stop in found.passed} >= {
-        "battery_off",
-        "battery_on",
-        "fuel_open",
-        "fuel_closed",
-        "brake_open",
-        "brake_proven",
-        "release",
-    }
-    assert found.refused > 0
-    assert found.heard > 0
-    assert found.rules["crash"] > 0
-    assert found.rules["undo"] > 0
+    assert found.lacks() == ()
 
 
 def test_the_shares_make_a_whole() -> None:

@@ -10,7 +10,7 @@ from assistant import shelf
 from assistant.checklist.expand import expand, option_sets
 from assistant.checklist.loader import Loaded, load
 from assistant.job.admit import admitted, fillers, fractions
-from assistant.job.effects import Close
+from assistant.job.effects import Close, Line
 from assistant.job.events import Event, Heard, Opened, Stamp, Unclear
 from assistant.job.machine import advance
 from assistant.job.state import JobState, Mode, Setting
@@ -93,6 +93,7 @@ class Talker(Bench):
         self.explored = explored
         self.via = "voice"
         self.repeat = False
+        self.earlier: tuple[Line, ...] = ()
         self._number = 10
         fixed = scene.setting()
         self.read_backs = ReadBacks(fixed.roster, scene.apprentices)
@@ -119,13 +120,18 @@ class Talker(Bench):
     def happens(self, event: Event) -> tuple[str, ...]:
         """One event: counted, and looked at from all sides."""
         old = self.state
+        self.earlier = self.lines() or self.earlier
         said = super().happens(event)
         new = self.state
         self.explored.took(old, event, new)
         closing = Close("released") in self.effects
         assert closing is (new.mode is Mode.RELEASED and old.mode is not Mode.RELEASED)
         if old.mode is Mode.RELEASED:
-            assert (new, self.effects) == (old, ()), "something happened after the release"
+            told = (
+                replace(new, timers=old.timers),
+                {line.key for line in self.lines()} - {"timer.over"},
+            )
+            assert told == (old, set()), "something happened after the release"
             return said
         self._judge(old, event, new)
         look(self.setting, old, new, event)
