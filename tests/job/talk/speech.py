@@ -31,6 +31,9 @@ _EXCHANGES = (
     ("hand_over",),
     ("read_part_number",),
     ("start_hold",),
+    ("start_hold", "(tick)"),
+    ("step_done",),
+    ("also_off", "name_part", "name_count", "affirm", "back_on", "name_part"),
     ("reading",),
     ("take_note",),
 )
@@ -131,11 +134,25 @@ class Speech(Stage):
     def ask_in_between(self, first: tuple[str, ...], asked: list[str], last: str) -> None:
         """Something is begun, questions come in between, and it is broken off or goes on."""
         self.done("ask_in_between")
+        if first:
+            self.work_until(first[0])
         for intent in (*first, *asked, *([last] if last else [])):
             if intent == "(dictated)":
                 self.talk.dictate()
+            elif intent == "(tick)":
+                self.talk.tick(60)
             else:
                 self.talk.hear_any(intent)
+
+    def work_until(self, intent: str) -> None:
+        """The right answers until this would be said, but not for ever."""
+        talk = self.talk
+        for _ in range(40):
+            planned = talk.state.step(talk.setting)
+            fits = intent != "leave_out" or (planned is not None and planned.step.optional)
+            if (fits and intent in admitted(talk.setting, talk.state)) or not talk.can_answer():
+                return
+            talk.answer()
 
     @rule(how=st.sampled_from(["typed", "key", "voice"]))
     def take_to(self, how: str) -> None:
