@@ -11,6 +11,8 @@ from assistant.hearing.engines import Recognized
 from assistant.hearing.engines.pocketsphinx_engine import PocketSphinxEngine
 from assistant.hearing.room import Room
 from assistant.hearing.source import FRAME_BYTES, room_tone
+from assistant.language.grammar import build_grammar
+from assistant.packaged import phrasebook
 from tests.hearing.clips import clip
 from tests.hearing.phrases import Phrases
 
@@ -40,6 +42,15 @@ def test_commands_are_heard(engine: PocketSphinxEngine, words: str) -> None:
     heard = _hear(engine, clip(words))
     assert heard.text == words
     assert heard.details["agreement"] >= 0.8
+
+
+@pytest.mark.parametrize("speaker", ["flite-rms", "neural-nezumi", "espeak-f2"])
+def test_the_first_command_is_heard_as_well(speaker: str) -> None:
+    """A recogniser that has heard nothing yet finds the words among the whole phrasebook's."""
+    book = phrasebook("en")
+    fresh = PocketSphinxEngine()
+    fresh.use(build_grammar(book, set(book.intents) - {"hand_over", "read_back", "part_number"}))
+    assert _hear(fresh, clip("report trouble", speaker)).text == "report trouble"
 
 
 def test_partial_results_grow_to_the_phrase(engine: PocketSphinxEngine) -> None:
