@@ -43,9 +43,8 @@ def whole_grammar(language: str) -> Grammar:
         BadInput: the program doesn't speak this language.
     """
     book = packaged.phrasebook(language)
-    names = set(book.intents) - {"hand_over"}
     try:
         filled = {"read_back": packaged.stop_texts(language).read_backs()}
     except BadInput:  # a phrasebook for trials alone has no safety texts
-        return build_grammar(book, names - {"read_back"})
-    return build_grammar(book, names, filled)
+        filled = {}
+    return build_grammar(book, book.sayable(filled), filled)

@@ -13,7 +13,8 @@ from assistant.checklist.model import OptionValue
 from assistant.checklist.plan import Plan
 from assistant.errors import BadInput, RecordDamaged
 from assistant.job.machine import replay
-from assistant.job.state import JobState, Mode, Setting
+from assistant.job.serial import wrench_from_data, wrench_to_data
+from assistant.job.state import JobState, Mode, Setting, ShopWrench
 from assistant.job.table import ALARMS
 from assistant.record.folder import is_job_id, jobs_home, new_job_id, taken_ids
 from assistant.record.journal import Journal
@@ -50,7 +51,12 @@ class OpenJob:
             raise BadInput(msg)
 
 
-def setting_of(plan: Plan, roster: Mapping[str, str], apprentices: Iterable[str] = ()) -> Setting:
+def setting_of(
+    plan: Plan,
+    roster: Mapping[str, str],
+    apprentices: Iterable[str] = (),
+    wrenches: Iterable[ShopWrench] = (),
+) -> Setting:
     """The fixed setting of a job in the plan's language."""
     book = packaged.phrasebook(plan.language)
     names = {
@@ -67,6 +73,7 @@ def setting_of(plan: Plan, roster: Mapping[str, str], apprentices: Iterable[str]
         names,
         dict(roster),
         apprentices=frozenset(apprentices),
+        wrenches=tuple(wrenches),
         units=book.slots.get("unit", {}),
     )
 
@@ -93,6 +100,7 @@ def open_job(  # noqa: PLR0913 - the facts of a new job
     job: str | None = None,
     clips: bool = True,
     apprentices: Iterable[str] = (),
+    wrenches: Iterable[ShopWrench] = (),
 ) -> OpenJob:
     """Begin a job: its record exists on disk, with copies of the checklist, when this returns.
 
@@ -106,6 +114,7 @@ def open_job(  # noqa: PLR0913 - the facts of a new job
         job: id of the job; from the time if left out.
         clips: whether what is said is kept as sound.
         apprentices: ids of those whose safety stops a second person reads back too.
+        wrenches: the shop's torque wrenches.
 
     Raises:
         BadInput: bad option or job id, or the job exists.
@@ -133,6 +142,7 @@ def open_job(  # noqa: PLR0913 - the facts of a new job
         engine=engine,
         apprentices=tuple(apprentices),
         source=str(Path(loaded.file).absolute()),
+        wrenches=tuple(wrench_to_data(wrench) for wrench in wrenches),
     )
     try:
         copies = {source.name: source.text.encode() for source in loaded.sources}
@@ -140,7 +150,7 @@ def open_job(  # noqa: PLR0913 - the facts of a new job
     except BaseException:
         journal.close()
         raise
-    setting = setting_of(plan, roster, header.apprentices)
+    setting = setting_of(plan, roster, header.apprentices, _wrenches(header))
     words = words_of(plan.language)
     return OpenJob(setting, words, keeper, JobState(), header)
 
@@ -202,4 +212,12 @@ def setting_from_record(folder: Path, header: Header) -> Setting:
         msg = f"job {folder.name}: the record's checklist is not the one the job was begun with"
         raise RecordDamaged(msg)
     plan = expand(loaded, header.options)
-    return setting_of(plan, header.roster, header.apprentices)
+    try:
+        return setting_of(plan, header.roster, header.apprentices, _wrenches(header))
+    except ValueError as error:
+        msg = f"job {folder.name}: the record's header: {error}"
+        raise RecordDamaged(msg) from error
+
+
+def _wrenches(header: Header) -> tuple[ShopWrench, ...]:
+    return tuple(wrench_from_data(data) for data in header.wrenches)

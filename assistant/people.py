@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from datetime import date
 from pathlib import Path
 from typing import Annotated, Final
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from assistant.checklist.fields import AQuantity
 from assistant.errors import BadFile, BadInput, Finding
+from assistant.job.state import ShopWrench
 from assistant.language.located import read_yaml, validate
+from assistant.trade.wrenches import TorqueWrench
 
 SHOP_FILE: Final = "shop.yaml"
 _ID = re.compile(r"[a-z][a-z0-9-]{0,31}")
@@ -21,13 +25,46 @@ _NAME: Final = r"^[^\W\d_][^\d_<>&;]{0,39}$"
 DisplayName = Annotated[str, Field(pattern=_NAME)]
 
 
+class WrenchOnShelf(BaseModel):
+    """A torque wrench as the shop's file names it."""
+
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", strict=True, arbitrary_types_allowed=True
+    )
+
+    name: DisplayName
+    most: AQuantity
+    least: AQuantity | None = None
+    lever: AQuantity | None = None
+    calibrated_until: Annotated[date, Field(strict=False)] | None = None
+
+    @model_validator(mode="after")
+    def _has_a_scale(self) -> WrenchOnShelf:
+        self.for_job(date.min)  # says what no wrench is
+        return self
+
+    def for_job(self, today: date) -> ShopWrench:
+        """The wrench on this day.
+
+        Raises:
+            ValueError: a scale that is no torque, or that ends before it begins.
+        """
+        until = self.calibrated_until
+        return ShopWrench(
+            TorqueWrench(self.name, self.most, self.least, self.lever),
+            until.isoformat() if until is not None else "",
+            past_calibration=until is not None and today > until,
+        )
+
+
 class Shop(BaseModel):
-    """The shop's file: its name and its people, id -> display name."""
+    """The shop's file: its name, its people (id -> display name) and its torque wrenches."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
 
     shop: Annotated[str, Field(min_length=1, max_length=80)] = ""
     roster: dict[PersonId, DisplayName] = Field(default_factory=dict)
+    wrenches: Annotated[tuple[WrenchOnShelf, ...], Field(strict=False)] = ()
 
 
 def load_shop(home: Path) -> Shop:

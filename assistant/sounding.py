@@ -50,7 +50,7 @@ def grammars(book: Phrasebook, roster: Mapping[str, str]) -> Iterator[tuple[str,
     filled = _fillers(book, roster)
     states: dict[str, set[str]] = {}
     for mode, intent in TABLE:
-        if intent in book.intents and (roster or intent != "hand_over"):
+        if intent in book.sayable(filled):
             states.setdefault(mode.value, set()).add(intent)
     for state, names in states.items():
         yield state, build_grammar(book, names, filled)
@@ -59,7 +59,8 @@ def grammars(book: Phrasebook, roster: Mapping[str, str]) -> Iterator[tuple[str,
 def _fillers(book: Phrasebook, roster: Mapping[str, str]) -> Fillers:
     stops = packaged.stop_texts(book.language)
     names = {person: (name.lower(),) for person, name in roster.items()}
-    return {"name": names, "read_back": stops.read_backs()}
+    read_backs = stops.read_backs()
+    return {"read_back": read_backs, **({"name": names} if names else {})}
 
 
 def roster_findings(book: Phrasebook, roster: Mapping[str, str], file: str) -> Iterator[Finding]:

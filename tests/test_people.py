@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -98,3 +99,30 @@ def test_a_name_with_figures_cannot_be_called_out() -> None:
     with pytest.raises(BadInput, match="no digits"):
         roster_with(Shop(), "Mara2")
     assert roster_with(Shop(roster={"mara2": "Mara"}), "mara2") == {"mara2": "Mara"}
+
+
+def test_a_shop_has_torque_wrenches_with_their_calibration(tmp_path: Path) -> None:
+    """Range, lever and the day their calibration ends are read; that day still counts."""
+    (tmp_path / "shop.yaml").write_text(
+        "wrenches:\n"
+        '  - {name: short wrench, most: "25 N·m", lever: "200 mm", calibrated_until: 2026-11-25}\n'
+    )
+    (found,) = load_shop(tmp_path).wrenches
+    assert not found.for_job(date(2026, 11, 25)).past_calibration
+    assert found.for_job(date(2026, 11, 26)).past_calibration
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        'wrenches: [{name: w, most: "25 mm"}]\n',
+        'wrenches: [{name: w, most: "25 N·m", least: "30 N·m"}]\n',
+        'wrenches: [{name: w, most: "25 N·m", calibrated_until: soon}]\n',
+    ],
+)
+def test_what_is_no_torque_wrench_is_refused_with_its_line(tmp_path: Path, text: str) -> None:
+    """A length, a range that ends before it begins, a day that is none."""
+    (tmp_path / "shop.yaml").write_text(text)
+    with pytest.raises(BadFile) as raised:
+        load_shop(tmp_path)
+    assert raised.value.findings[0].line == 1

@@ -105,8 +105,13 @@ def check_words(engine: Engine, setting: Setting, words: Words) -> None:
     """
     names = {person: (name.lower(),) for person, name in setting.roster.items()}
     book = words.book
-    filled: Fillers = {"read_back": setting.stops.read_backs(), "name": names}
-    engine.use(build_grammar(book, book.intents, filled))
+    wrenches = {wrench.name: (wrench.name.lower(),) for wrench in setting.wrenches}
+    filled: Fillers = {
+        "read_back": setting.stops.read_backs(),
+        "name": names,
+        **({"wrench": wrenches} if wrenches else {}),
+    }
+    engine.use(build_grammar(book, book.sayable(filled), filled))
 
 
 def run_live(

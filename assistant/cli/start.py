@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from assistant import people, shelf
@@ -62,9 +63,13 @@ def run(given: argparse.Namespace) -> int:
         msg = "this checklist has steps for a second person; name one with --second NAME"
         raise BadInput(msg)
     live.refuse_if_unsound(loaded)
-    roster = people.roster_with(people.load_shop(jobs_home().parent), given.who, given.second)
+    shop = people.load_shop(jobs_home().parent)
+    roster = people.roster_with(shop, given.who, given.second)
     apprentices = (who,) if given.apprentice else ()
-    with live.gear_for(given, setting_of(plan, roster), words_of(plan.language)) as gear:
+    today = datetime.now().astimezone().date()  # calibration ends with the shop's own day
+    wrenches = [wrench.for_job(today) for wrench in shop.wrenches]
+    setting = setting_of(plan, roster, apprentices, wrenches)
+    with live.gear_for(given, setting, words_of(plan.language)) as gear:
         job = open_job(
             loaded,
             options,
@@ -74,6 +79,7 @@ def run(given: argparse.Namespace) -> int:
             job=given.job,
             clips=not given.no_clips,
             apprentices=apprentices,
+            wrenches=wrenches,
         )
 
         def first(bay: Bay) -> Event:

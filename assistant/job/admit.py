@@ -16,6 +16,7 @@ Fillers = Mapping[str, Mapping[str, tuple[str, ...]]]
 _ONLY_IF: Mapping[str, Callable[[Step], bool]] = {
     "reading": lambda step: bool(step.readings),
     "start_hold": lambda step: step.hold is not None,
+    "what_setting": lambda step: step.torque is not None,
     "convert": lambda step: step.torque is not None,
     "read_part_number": lambda step: any(part.number for part in step.parts),
 }
@@ -28,6 +29,8 @@ def admitted(setting: Setting, state: JobState) -> frozenset[str]:
     for name, has in _ONLY_IF.items():
         if planned is None or not has(planned.step):
             names.discard(name)
+    if not setting.wrenches:
+        names.discard("use_wrench")
     if state.mode is Mode.FROZEN and state.challenge is None:
         names.discard("read_back")
     return frozenset(names)
@@ -38,6 +41,8 @@ def fillers(setting: Setting, state: JobState) -> Fillers:
     filled: dict[str, Mapping[str, tuple[str, ...]]] = {
         "name": {person: (name.lower(),) for person, name in setting.roster.items()},
     }
+    if setting.wrenches:
+        filled["wrench"] = {w.name: (w.name.lower(),) for w in setting.wrenches}
     planned = state.step(setting)
     if planned is not None and planned.step.readings and setting.units:
         filled["unit"] = _units_of(setting, planned.step)

@@ -20,6 +20,7 @@ from assistant.job.flow import (
 from assistant.job.interlock import blocked_line, blocking
 from assistant.job.present import reading_line, torque_lines
 from assistant.job.state import Done, JobState, LeftOut, Mode, Pending, Progress, Setting, Taken
+from assistant.job.wrench import fitting
 from assistant.safety.hazards import after_step, due_stop, forbidden
 
 
@@ -120,7 +121,8 @@ def second_read_back(setting: Setting, state: JobState, event: Heard) -> Outcome
 def confirm(setting: Setting, state: JobState, event: Heard, second: str | None) -> Outcome:
     """Enter the confirmation: hazards, off-list and progress move, and the next thing opens."""
     planned = current_step(setting, state)
-    old = state.progress
+    old, torque = state.progress, planned.step.torque
+    found = fitting(setting, state, torque) if torque is not None else None
     done = Done(
         step=planned.id,
         number=planned.number,
@@ -129,6 +131,8 @@ def confirm(setting: Setting, state: JobState, event: Heard, second: str | None)
         seconds=round(event.at.mono - state.opened, 1),
         via=event.via,
         second=second,
+        wrench=found.name if found is not None else "",
+        set_to=found.set_to if found is not None else "",
     )
     off = off_after(setting, old, planned)
     if isinstance(off, Refused):

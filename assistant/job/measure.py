@@ -12,6 +12,7 @@ from assistant.job.events import Heard, Tick
 from assistant.job.flow import Outcome, current_step, go_on, remark, say
 from assistant.job.present import reading_line
 from assistant.job.state import JobState, Mode, Pending, Setting, Taken
+from assistant.job.wrench import refused, wrench_lines
 from assistant.trade.quantity import Quantity, parse_number, unit_named
 
 
@@ -173,3 +174,20 @@ def not_held(_setting: Setting, state: JobState, _event: Heard) -> Outcome:
     """It gave way: the step stays open."""
     state = replace(state, mode=Mode.STEP, pending=Pending())
     return say(state, line("hold.failed"))
+
+
+def use_wrench(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """Another torque wrench is in hand: judged at once; one that may not be used is not taken."""
+    wanted = event.intent.get("wrench") or ""
+    wrench = next((w for w in setting.wrenches if w.name == wanted), None)
+    if wrench is None:
+        return remark(state, line("wrench.unknown"))
+    planned = state.step(setting)
+    torque = planned.step.torque if planned is not None else None
+    why_not = refused(wrench, torque)
+    if why_not is not None:
+        return remark(state, why_not)
+    state = replace(state, wrench=wrench.name)
+    if torque is None:
+        return remark(state, line("wrench.in_hand", wrench=wrench.name))
+    return remark(state, *wrench_lines(setting, state, torque))

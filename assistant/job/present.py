@@ -9,6 +9,7 @@ from assistant.checklist.offlist import OffList
 from assistant.checklist.plan import PlannedStep
 from assistant.job.effects import Line, line
 from assistant.job.state import JobState, Setting
+from assistant.job.wrench import wrench_lines
 
 
 def present_step(setting: Setting, state: JobState, planned: PlannedStep) -> tuple[Line, ...]:
@@ -20,6 +21,8 @@ def present_step(setting: Setting, state: JobState, planned: PlannedStep) -> tup
     lines.append(line("text", text=step.do))
     lines.extend(driver_lines(step))
     lines.extend(torque_lines(step))
+    if step.torque is not None:
+        lines.extend(wrench_lines(setting, state, step.torque))
     lines.extend(new_part_lines(step))
     lines.extend(caution_lines(step))
     lines.extend(line("step.mark", item=i.item, mark=i.mark) for i in step.off if i.mark)

@@ -9,6 +9,7 @@ from assistant.job.events import Heard
 from assistant.job.flow import Outcome, remark
 from assistant.job.present import caution_lines, driver_lines, off_lines, part_lines, torque_lines
 from assistant.job.state import JobState, Setting
+from assistant.job.wrench import wrench_lines
 from assistant.trade.quantity import Quantity, unit_named
 
 
@@ -30,6 +31,16 @@ def what_size(setting: Setting, state: JobState, _event: Heard) -> Outcome:
 def what_torque(setting: Setting, state: JobState, _event: Heard) -> Outcome:
     """Torque of the open step."""
     return _about_step(setting, state, torque_lines, "answer.no_torque")
+
+
+def what_setting(setting: Setting, state: JobState, _event: Heard) -> Outcome:
+    """What the torque wrench is set to, in its own unit and with the adapter in use."""
+    planned = state.step(setting)
+    torque = planned.step.torque if planned is not None else None
+    if torque is None:
+        return remark(state, line("answer.no_torque"))
+    lines = wrench_lines(setting, state, torque)
+    return remark(state, *(lines or (line("answer.no_wrench"),)))
 
 
 def what_caution(setting: Setting, state: JobState, _event: Heard) -> Outcome:

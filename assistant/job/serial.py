@@ -17,7 +17,10 @@ from assistant.job.events import (
     Tick,
     Unclear,
 )
+from assistant.job.state import ShopWrench
 from assistant.language.intent import Intent
+from assistant.trade.quantity import Quantity
+from assistant.trade.wrenches import TorqueWrench
 
 _KINDS: Mapping[str, type[Event]] = {
     "opened": Opened,
@@ -31,6 +34,39 @@ _KINDS: Mapping[str, type[Event]] = {
 
 KINDS = frozenset(_KINDS)
 """The journal's names of all kinds of events."""
+
+
+def wrench_to_data(wrench: ShopWrench) -> dict[str, Any]:
+    """Plain data of a torque wrench, for the record's header; quantities as text."""
+    own = wrench.wrench
+    return {
+        "name": own.name,
+        "most": str(own.most),
+        "least": str(own.least) if own.least is not None else None,
+        "lever": str(own.lever) if own.lever is not None else None,
+        "calibrated_until": wrench.calibrated_until,
+        "past_calibration": wrench.past_calibration,
+    }
+
+
+def wrench_from_data(data: Mapping[str, Any]) -> ShopWrench:
+    """The wrench again.
+
+    Raises:
+        ValueError: the data is not that of a torque wrench.
+    """
+    try:
+        least, lever = data["least"], data["lever"]
+        own = TorqueWrench(
+            data["name"],
+            Quantity.parse(data["most"]),
+            Quantity.parse(least) if least is not None else None,
+            Quantity.parse(lever) if lever is not None else None,
+        )
+        return ShopWrench(own, data["calibrated_until"], data["past_calibration"])
+    except (KeyError, TypeError) as error:
+        msg = f"not a torque wrench: {error}"
+        raise ValueError(msg) from error
 
 
 def event_kind(event: Event) -> str:

@@ -13,6 +13,7 @@ from assistant.job.effects import Line
 from assistant.safety.hazards import HazardState, Stop
 from assistant.safety.stops import StopTexts
 from assistant.trade.quantity import Quantity
+from assistant.trade.wrenches import TorqueWrench
 
 
 class Mode(StrEnum):
@@ -61,6 +62,25 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True)
+class ShopWrench:
+    """A torque wrench of the shop.
+
+    Attributes:
+        calibrated_until: last day of its calibration, ISO 8601; empty when nobody wrote it down.
+        past_calibration: that day was over when the job began.
+    """
+
+    wrench: TorqueWrench
+    calibrated_until: str = ""
+    past_calibration: bool = False
+
+    @property
+    def name(self) -> str:
+        """What the shop calls it."""
+        return self.wrench.name
+
+
+@dataclass(frozen=True, slots=True)
 class Setting:
     """What stays the same during a job.
 
@@ -68,6 +88,7 @@ class Setting:
         names: slot -> canonical value -> the words taught for it, from the phrasebook.
         roster: person id -> display name.
         apprentices: ids of those whose safety stops a second person reads back too.
+        wrenches: the shop's torque wrenches.
         units: unit symbol -> ways to say it.
     """
 
@@ -77,6 +98,7 @@ class Setting:
     roster: Mapping[str, str]
     limits: Limits = Limits()
     apprentices: frozenset[str] = frozenset()
+    wrenches: tuple[ShopWrench, ...] = ()
     units: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def name_of(self, person: str) -> str:
@@ -110,6 +132,8 @@ class Done:
     Attributes:
         seconds: time from when the step was opened until it was confirmed.
         second: roster id of the second person who agreed.
+        wrench: the torque wrench that the step was told for; empty without one.
+        set_to: what it was set to.
     """
 
     step: str
@@ -119,6 +143,8 @@ class Done:
     seconds: float
     via: str
     second: str | None = None
+    wrench: str = ""
+    set_to: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,6 +283,7 @@ class JobState:
         met: safety stops entered; one left unpassed and entered again counts once, one entered
             again after it was passed counts anew.
         unclear: utterances in a row that could not be accepted.
+        wrench: name of the torque wrench that was last said to be in hand; empty: none was.
         since: safety stops passed since the last confirmed step.
     """
 
@@ -287,6 +314,7 @@ class JobState:
     last_fixed: bool = False
     unclear: int = 0
     since: tuple[str, ...] = ()
+    wrench: str = ""
 
     def step(self, setting: Setting) -> PlannedStep | None:
         """The step that is open or next to open; None when only the release is left."""

@@ -134,6 +134,8 @@ def _torques(setting: Setting, state: JobState) -> list[dict[str, Any]]:
                     "fastener": step.fastener.name if step.fastener is not None else "",
                     "value": str(step.torque.value),
                     "source": step.torque.source,
+                    "wrench": done.wrench or None,
+                    "set_to": done.set_to or None,
                     "at": done.wall,
                     "who": done.who,
                 }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -59,6 +59,15 @@ class Phrasebook:
     pronunciations: Mapping[str, tuple[str, ...]]
     numbers: NumberWords | None
     files: tuple[str, ...]
+
+    def sayable(self, filled: Collection[str]) -> frozenset[str]:
+        """Intents all of whose phrases can be said when of the state's slots these are filled."""
+        empty = self.state_slots - frozenset(filled)
+        return frozenset(
+            name
+            for name, entry in self.intents.items()
+            if not any(Slot(slot) in parts(phrase) for phrase in entry.phrases for slot in empty)
+        )
 
     def taught(self, intent: str) -> str:
         """The phrase that is taught for this intent.

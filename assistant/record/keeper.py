@@ -29,6 +29,7 @@ class Header:
         options: every option with its value.
         stops_sha256: of the safety texts that this job speaks.
         roster: person id -> display name.
+        wrenches: the shop's torque wrenches, as `job.serial.wrench_to_data` writes them.
         source: where the checklist's file was; empty in older records.
         apprentices: ids of those whose safety stops a second person reads back too.
     """
@@ -45,6 +46,7 @@ class Header:
     engine: str
     apprentices: tuple[str, ...] = ()
     source: str = ""
+    wrenches: tuple[Mapping[str, Any], ...] = ()
 
 
 class RecordKeeper:
@@ -67,7 +69,7 @@ class RecordKeeper:
         """
         covers = keep_checklist(self.journal.folder, files)
         data = {name: getattr(header, name) for name in Header.__slots__}
-        data["apprentices"] = list(header.apprentices)
+        data |= {"apprentices": [*header.apprentices], "wrenches": [*header.wrenches]}
         self.append(HEADER, {**data, "job": self.journal.job, "covers": covers}, wall, mono)
 
     def keep_clip(self, pcm: bytes) -> Clip | None:
@@ -113,7 +115,8 @@ def header_in(job: str, entries: Sequence[Entry]) -> Header:
         raise RecordDamaged(msg)
     first = dict(entries[0].data)
     data: dict[str, Any] = {name: first[name] for name in Header.__slots__ if name in first}
-    data["apprentices"] = tuple(data.get("apprentices", ()))
+    for name in ("apprentices", "wrenches"):
+        data[name] = tuple(data.get(name, ()))
     try:
         return Header(**data)
     except TypeError as error:

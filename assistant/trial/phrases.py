@@ -140,7 +140,7 @@ def of_book(book: Phrasebook, name: str) -> Phrases:
     by_mode: dict[Mode, set[str]] = {}
     for mode, intent in TABLE:
         by_mode.setdefault(mode, set()).add(intent)
-    known = frozenset(book.intents)
+    known = book.sayable({"name", "read_back"})
     step = frozenset(by_mode[Mode.STEP]) & known
     whole = frozenset(name for name in known if name != _READ_BACK)
     if not step:

@@ -139,6 +139,7 @@ SLOTS: Mapping[str, Mapping[str, str]] = {
     "part_number": {"characters": "WLCW10"},
     "hand_over": {"name": "ines"},
     "read_back": {"read_back": "freeze", "challenge": "00"},
+    "use_wrench": {"wrench": "short wrench"},
 }
 """A filling for every intent that has slots; the read-back's is never right."""
 

@@ -49,6 +49,8 @@ PLAUSIBLE = {
     "sizes": "10 mm, 9/16 in",
     "wrench": "small torque wrench",
     "setting": "11.8 N·m",
+    "low": "40 lbf·in",
+    "high": "200 lbf·in",
     "adapter": "14 mm crowfoot",
     "hazards": "battery, fuel",
     "fingerprint": "3fa9 0c1e 77b2",

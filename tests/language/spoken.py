@@ -15,6 +15,7 @@ LONGEST_LOOP = 6
 SRGS = "{http://www.w3.org/2001/06/grammar}"
 FILLERS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "name": {"mara": ("mara",), "tobin": ("tobin",)},
+    "wrench": {"short wrench": ("short wrench",), "long wrench": ("long wrench",)},
     "read_back": {
         "battery-off": ("negative is off and clear",),
         "release": ("nothing off and all proven",),
