@@ -46,7 +46,10 @@ def dictionary_for(grammar: Grammar) -> Dictionary:
 
 
 def grammars(book: Phrasebook, roster: Mapping[str, str]) -> Iterator[tuple[str, Grammar]]:
-    """What may be said in each state of a job, by the state's name."""
+    """What may be said in each state of a job, by the state's name.
+
+    Phrases that only a job fills in, and that neither stops nor roster do, are left out.
+    """
     filled = _fillers(book, roster)
     states: dict[str, set[str]] = {}
     for mode, intent in TABLE:

@@ -20,9 +20,9 @@ from assistant.hearing.acceptance import judge, shipped_bars
 from assistant.hearing.engines.pocketsphinx_engine import PocketSphinxEngine
 from assistant.hearing.noise import Samples, at_level_db, from_pcm, pink, to_pcm
 from assistant.hearing.source import RATE, read_audio
-from assistant.language.grammar import build_grammar
 from assistant.language.intent import Cost
 from assistant.packaged import phrasebook
+from assistant.soundcheck.run import grammar_of
 from tests.hearing.clips import FIXTURES
 
 VOICES = ("flite-rms", "neural-nezumi", "espeak-f2")
@@ -82,7 +82,7 @@ def main() -> None:
     """Print a row for each way and microphone."""
     every = int(sys.argv[1]) if len(sys.argv) > 1 else 4
     book = phrasebook("en")
-    grammar = build_grammar(book, set(book.intents) - {"hand_over", "read_back", "part_number"})
+    grammar = grammar_of(book)
     bars = shipped_bars()["pocketsphinx"]
     ways = sys.argv[2:] or ["carried", "first", "fresh", "batch"]
     for microphone in ("flat", "dull", "thin"):

@@ -18,8 +18,8 @@ from assistant.hearing.ear import Ear, Heard
 from assistant.hearing.masking import Masking
 from assistant.hearing.noise import NOISES, from_pcm, mixed, to_pcm
 from assistant.hearing.source import RATE, PcmSource, read_audio
-from assistant.language.grammar import build_grammar
 from assistant.packaged import phrasebook
+from assistant.soundcheck.run import grammar_of
 from tests.hearing.bench_floor import SPEECH
 from tests.hearing.clips import FIXTURES
 
@@ -53,7 +53,7 @@ def main() -> None:
     ratios = [float(given) for given in sys.argv[2:]] or RATIOS
     engine = open_engine("pocketsphinx")
     book = phrasebook("en")
-    grammar = build_grammar(book, set(book.intents) - {"hand_over", "read_back", "part_number"})
+    grammar = grammar_of(book)
     beds = {name: make(8 * RATE, RATE, 3) for name, make in NOISES.items() if name != "white"}
     for name in MACHINES:
         path = SPEECH / "audio" / "noise" / f"{name}.opus"
