@@ -76,6 +76,10 @@ class Part(Strict):
         Field(None, description="The order's part number, read back digit by digit.")
     )
     count: Count = Field(1, description="How many of them.")
+    read: bool = Field(
+        default=False,
+        description="Its number must be read aloud from the part itself before the step counts.",
+    )
     single_use: bool = Field(
         default=False,
         description="Crush washers, gaskets, O-rings, cotter pins: only new ones go on.",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from assistant.checklist.model import Part
 from assistant.checklist.offlist import OffList, Refused
 from assistant.checklist.plan import PlannedStep
 from assistant.job.effects import Line, line
@@ -53,11 +54,26 @@ def still_needed(setting: Setting, state: JobState, planned: PlannedStep) -> Lin
             return reading_line(setting, reading)
         if not taken.within and not any(t.step == planned.id for t in state.open_troubles()):
             return line("reading.out_needs_decision", name=reading.name)
+    part = unread_number(state, planned)
+    if part is not None:
+        return line("number.needed", name=part.name)
     hold = planned.step.hold
     if hold is not None and not state.progress.held:
         return line("hold.needed", time=hold.time, what=hold.what)
     off = off_after(setting, state.progress, planned)
     return refused_line(off) if isinstance(off, Refused) else None
+
+
+def unread_number(state: JobState, planned: PlannedStep) -> Part | None:
+    """The first part whose own number must be read aloud and was not, or None."""
+    return next(
+        (
+            part
+            for part in planned.step.parts
+            if part.read and part.number and (planned.id, part.number) not in state.progress.read
+        ),
+        None,
+    )
 
 
 def _not_allowed(setting: Setting, state: JobState, planned: PlannedStep) -> Line | None:

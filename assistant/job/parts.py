@@ -122,6 +122,9 @@ def part_number(setting: Setting, state: JobState, event: Heard) -> Outcome:
     parts = current_step(setting, state).step.parts
     for part in parts:
         if part.number is not None and part.number.replace("-", "") == spoken:
+            old = state.progress
+            read = (*old.read, (current_step(setting, state).id, part.number))
+            state = replace(state, progress=replace(old, read=read))
             return go_on(setting, state, event.at, line("number.same", name=part.name))
     wanted = ", ".join(part.number for part in parts if part.number)
     differs = line("number.differs", spoken=spoken, wanted=wanted)

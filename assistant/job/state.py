@@ -254,6 +254,7 @@ class Progress:
         at: index of the first step not yet confirmed or left out.
         held: the open step's timed hold has been affirmed.
         queue: indices of steps that a cleared trouble reopened; they come before `at`.
+        read: (step, part number) pairs: numbers read aloud from the part, and the same.
         again: (step, reading) pairs of reopened steps; what was measured before doesn't count.
     """
 
@@ -266,6 +267,7 @@ class Progress:
     held: bool = False
     queue: tuple[int, ...] = ()
     again: tuple[tuple[str, str], ...] = ()
+    read: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

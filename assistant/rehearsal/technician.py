@@ -9,12 +9,12 @@ from fractions import Fraction
 from assistant.checklist.model import Reading
 from assistant.errors import BadInput
 from assistant.job.admit import read_back_wanted
-from assistant.job.confirm import latest_reading, least_seconds, may_leave_out
+from assistant.job.confirm import latest_reading, least_seconds, may_leave_out, unread_number
 from assistant.job.measure import hold_seconds
 from assistant.job.state import JobState, Mode, Setting
 from assistant.language.book import Phrasebook
 from assistant.language.number_words import NumberWords
-from assistant.language.numbers import digits, parse_number, speak_number
+from assistant.language.numbers import digits, parse_number, speak_number, spell
 from assistant.rehearsal.script import Script
 from assistant.trade.quantity import Quantity, unit_named
 
@@ -116,6 +116,7 @@ class Technician:
             return Turn(who or state.who, f"{wanted[1]} {number}", work_s=5.0)
         answers = {
             Mode.STEP: self._at_step,
+            Mode.PART_NUMBER: self._part_number,
             Mode.READING_CHECK: self._reading_check,
             Mode.HOLDING: self._holding,
             Mode.REASON: self._reason,
@@ -155,10 +156,20 @@ class Technician:
                 number, unit = self._measured(reading)
                 words = f"reading {number} {self._unit_words(unit)}"
                 return Turn(state.who, words, work_s=10.0)
+        if unread_number(state, planned) is not None:
+            return Turn(state.who, self._book.taught("read_part_number"), work_s=5.0)
         if planned.step.hold is not None and not state.progress.held:
             return Turn(state.who, self._book.taught("start_hold"), work_s=5.0)
         work = max(least_seconds(planned), planned.step.minutes * 30) + 1
         return Turn(state.who, self._book.taught("step_done"), work_s=work)
+
+    def _part_number(self, state: JobState) -> Turn:
+        """The number of the part in hand: the one that is wanted."""
+        planned = state.step(self._setting)
+        part = unread_number(state, planned) if planned is not None else None
+        if part is None or part.number is None:
+            return Turn(state.who, self._book.taught("disregard"))
+        return Turn(state.who, spell(part.number.replace("-", ""), self._numbers), work_s=5.0)
 
     def _measured(self, reading: Reading) -> tuple[str, str]:
         """The number as spoken, and the unit's symbol: from the script, else within limits.

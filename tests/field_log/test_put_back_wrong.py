@@ -70,19 +70,22 @@ BRAKE_UNIT = """\
 - step: unit
   do: "Have the unit in hand."
   parts:
-    - {name: "rear brake unit", number: "BU-41297"}
+    - {name: "rear brake unit", number: "BU-41297", read: true}
 """
 
 
 def test_a06_a_brake_unit_one_digit_away() -> None:
-    """Caught at the part in hand: its number, spoken digit by digit, differs from the order's."""
+    """Prevented: the part's own number must be read aloud, and one digit out opens a trouble."""
     bench = job(BRAKE_UNIT)
     bench.answer()
+    assert done(bench) == ("number.needed",)
     bench.hear("read_part_number")
     assert "number.differs" in bench.hear("part_number", characters="BU41299")
     assert [trouble.kind for trouble in bench.state.open_troubles()] == ["wrong-part"]
     bench.hear("read_part_number")
     assert "number.same" in bench.hear("part_number", characters="BU41297")
+    done(bench)
+    assert bench.state.progress.done[-1].step == "unit"
 
 
 TANK_DOWN = """\

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from assistant.checklist.model import Reading
 from assistant.job.measure import is_within
-from assistant.job.state import Mode
+from assistant.job.state import Mode, ShopWrench
 from assistant.language.grammar import build_grammar
 from assistant.packaged import phrasebook
 from assistant.trade.quantity import Quantity
+from assistant.trade.wrenches import TorqueWrench
 from tests.field_log.replay import codes, done, job, report, told
+from tests.job.bench import Bench
 
 NEW_BATTERY = """\
 - step: negative-off
@@ -158,12 +162,20 @@ def test_a19_the_next_size_of_socket() -> None:
 
 
 def test_a20_the_good_wrench_broke_so_the_old_one_was_used() -> None:
-    """Not caught yet: a wrench has no name or date; said as trouble, its change blocks the release.
+    """Prevented: a change of wrench is judged like a reading; one past its date is not taken.
 
-    Where and when it was said stays in the record, but nothing judges the spare wrench.
+    Said as trouble, the broken one blocks the release too.
     """
-    bench = job(MOUNT)
+    scale = Quantity.parse("150 N·m")
+    shop = (
+        ShopWrench(TorqueWrench("good wrench", scale)),
+        ShopWrench(TorqueWrench("spare wrench", scale), "2025-12-31", past_calibration=True),
+    )
+    bench = Bench(replace(job(MOUNT).setting, wrenches=shop))
     bench.answer()
+    assert bench.value("step.wrench", "wrench") == "good wrench"
+    assert bench.hear("use_wrench", wrench="spare wrench") == ("wrench.past_calibration",)
+    assert bench.state.wrench == ""
     report(bench, "missing-tool", "good wrench broke, the spare is past its date")
     bench.run_to("", Mode.BEFORE_RELEASE)
     (trouble,) = bench.state.open_troubles()
