@@ -164,11 +164,16 @@ def check_all(names: list[str]) -> list[Checked]:
 
 
 def check_shop(home: Path) -> Checked | None:
-    """Check the names of the shop in this folder; None when there is nothing to say."""
+    """Check the names in this folder's shop file; None when there is nothing to say."""
     file = str(home / SHOP_FILE)
     try:
-        roster = load_shop(home).roster
+        shop = load_shop(home)
     except BadFile as problem:
         return Checked(file, problem.findings)
-    found = tuple(sounding.roster_findings(packaged.phrasebook("en"), roster, file))
+    book = packaged.phrasebook("en")
+    wrenches = [wrench.name for wrench in shop.wrenches]
+    found = (
+        *sounding.roster_findings(book, shop.roster, file),
+        *sounding.wrench_findings(book, wrenches, file),
+    )
     return Checked(file, found) if found else None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
@@ -72,6 +72,14 @@ def roster_findings(book: Phrasebook, roster: Mapping[str, str], file: str) -> I
         return
     grammar = build_grammar(book, ["hand_over"], _fillers(book, roster))
     yield from _findings(grammar, None, file)
+
+
+def wrench_findings(book: Phrasebook, names: Collection[str], file: str) -> Iterator[Finding]:
+    """Torque wrenches that can't be told apart by ear, when one is taken in hand."""
+    if len(names) < 2:
+        return
+    called = {"wrench": {name: (name.lower(),) for name in names}}
+    yield from _findings(build_grammar(book, ["use_wrench"], called), None, file)
 
 
 def addition_findings(

@@ -19,6 +19,7 @@ from assistant.sounding import (
     grammars,
     roster_findings,
     unit_findings,
+    wrench_findings,
 )
 from tests.field_log.replay import checklist
 
@@ -88,6 +89,15 @@ def test_a_name_that_begins_another() -> None:
     """A name that another one goes on from is told: it is decided only after silence."""
     found = list(roster_findings(phrasebook("en"), {"ann": "Ann", "ap": "Ann Parker"}, "shop.yaml"))
     assert {one.code for one in found} == {"part-of-a-phrase"}
+
+
+def test_wrenches_that_sound_alike() -> None:
+    """Two torque wrenches that differ by one sound are both named; a single one never is."""
+    book = phrasebook("en")
+    (found,) = wrench_findings(book, ["small wrench", "tall wrench"], "shop.yaml")
+    assert '"use the small wrench" and "use the tall wrench"' in found.message
+    assert list(wrench_findings(book, ["small wrench"], "shop.yaml")) == []
+    assert list(wrench_findings(book, ["small wrench", "the long bar"], "shop.yaml")) == []
 
 
 def test_the_people_of_the_demo_can_be_told_apart() -> None:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import itertools
 
+import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.hearing.activity import Endpointer, SileroDetector, Step
+from assistant.hearing.noise import active_level_db, at_level_db, from_pcm, pink, to_pcm
 from assistant.hearing.room import Room
-from assistant.hearing.source import FRAME_BYTES, FRAME_S
+from assistant.hearing.source import FRAME_BYTES, FRAME_S, RATE
 from tests.hearing.clips import clip
 from tests.hearing.fakes import QUIET, VOICE, voiced
 
@@ -88,3 +91,23 @@ def test_silero_ignores_steady_noise() -> None:
         endpointer = Endpointer(SileroDetector())
         phases = {endpointer.take(f).phase for f in itertools.islice(room.frames(), 310)}
         assert phases == {"quiet"}, kind
+
+
+@pytest.mark.parametrize("machine_dbfs", [-12.0, -20.0, -40.0])
+def test_a_voice_after_a_loud_machine_is_noticed(machine_dbfs: float) -> None:
+    """One second after a machine has stopped a command is found to be a voice as in a quiet room.
+
+    Without beginning anew, the model finds 0, 1 and 22 frames of these.
+    """
+    spoken = from_pcm(clip("where are we"))
+    spoken *= 10 ** ((-24 - active_level_db(spoken, RATE)) / 20)
+    machine = at_level_db(pink(10 * RATE, 4), machine_dbfs)
+    quiet = at_level_db(pink(3 * RATE, 3), -65.0)
+    quiet[RATE : RATE + len(spoken)] += spoken
+    detector = SileroDetector()
+    frames = to_pcm(np.concatenate([machine, quiet]))
+    found = [
+        detector(frames[at : at + FRAME_BYTES]) >= 0.5
+        for at in range(0, len(frames) - FRAME_BYTES + 1, FRAME_BYTES)
+    ]
+    assert sum(found[10 * RATE // 512 :]) >= 15
