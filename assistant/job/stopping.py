@@ -43,9 +43,11 @@ def stop_read_back(setting: Setting, state: JobState, event: Heard) -> Outcome:
 
 def _ask_second(setting: Setting, state: JobState, at: Stamp, stop: Stop, first: Passed) -> Outcome:
     """An apprentice's stop: the second person hears the demands and a number of their own (I10)."""
-    if state.second is None:
-        return say(issue_number(state, at), line("second.nobody"), fixed=True)
     text = setting.stops.stops[stop]
+    if state.second is None:
+        alone = issue_number(state, at)
+        lines = (line("second.nobody"), *number_lines(alone, text.read_back))
+        return say(alone, *lines, fixed=True)
     asked = replace(state, mode=Mode.STOP_SECOND, pending=Pending(first=first), challenge=None)
     asked = issue_number(asked, at)
     lines = (

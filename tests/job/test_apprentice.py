@@ -12,6 +12,12 @@ from assistant.safety.hazards import Condition
 from tests.job.bench import Bench, apprentice_at_stop, setting
 
 
+def until_stop(bench: Bench) -> None:
+    """Work on until a safety stop is met."""
+    while bench.state.mode is not Mode.STOP:
+        bench.answer()
+
+
 def test_an_apprentice_alone_passes_no_stop() -> None:
     """After the apprentice's own read-back the second person is asked, and nothing is passed."""
     bench = apprentice_at_stop()
@@ -66,8 +72,7 @@ def test_a_break_between_the_two_begins_the_stop_anew() -> None:
         bench = apprentice_at_stop()
         before = len(bench.state.passed)
         bench.hear(name)
-        while bench.state.mode is not Mode.STOP:
-            bench.answer()
+        until_stop(bench)
         assert len(bench.state.passed) == before
         bench.read_back()
         assert bench.state.mode is Mode.STOP_SECOND
@@ -95,8 +100,7 @@ def test_who_takes_over_from_an_apprentice_needs_no_second() -> None:
     bench.hear("hand_over", name="ines")
     bench.hear("affirm")
     assert bench.state.second == "mara"  # who left looks after the apprentice
-    while bench.state.mode is not Mode.STOP:
-        bench.answer()
+    until_stop(bench)
     bench.read_back()
     assert bench.state.mode is Mode.STOP_SECOND
 
@@ -104,10 +108,9 @@ def test_who_takes_over_from_an_apprentice_needs_no_second() -> None:
 def test_without_a_second_person_nothing_is_passed() -> None:
     """A job opened without one can't pass a stop of an apprentice, whatever is said."""
     bench = Bench(replace(setting(), apprentices=frozenset({"mara"})), second=None)
-    while bench.state.mode is not Mode.STOP:
-        bench.answer()
+    until_stop(bench)
     for _ in range(3):
         bench.read_back()
         assert bench.state.mode is Mode.STOP
         assert not bench.state.passed
-    assert bench.said() == ("second.nobody",)
+    assert bench.said() == ("second.nobody", "stop.number", "stop.words")

@@ -121,9 +121,6 @@ class ReadBacks:
             values = dict(line.values)
             if line.key in ("second.ask", "stop.second"):
                 second = values["name"]
-            elif line.key == "second.nobody":
-                # Nobody can answer here; a number that was never said may have come in between.
-                self.last_number = ""
             elif line.key == "stop.number":
                 number = values["first"] + values["second"]
             elif line.key == "stop.words":
