@@ -30,7 +30,7 @@ from assistant.checklist.fields import (
     UnitName,
     Version,
 )
-from assistant.checklist.tags import BatteryTag, EventTag, FluidTag, SignalWord, StopName
+from assistant.checklist.tags import SIDES, BatteryTag, EventTag, FluidTag, SignalWord, StopName
 
 __all__ = [
     "Adapter",
@@ -225,6 +225,11 @@ class Step(Strict):
     )
     second_person: bool = Field(
         default=False, description="A second person from the roster confirms too."
+    )
+    side: Annotated[str, Field(pattern="^(" + "|".join(SIDES) + r"|\{each\})$")] | None = Field(
+        None,
+        description="The side this is done on, said back before the step counts: left, right, "
+        "front, rear, upper, lower, or {each}.",
     )
     optional: bool = Field(default=False, description="May be left out, with a reason.")
     reopens: tuple[Identifier, ...] = Field(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
+from typing import Final
 
 
 class SignalWord(StrEnum):
@@ -49,3 +50,7 @@ class StopName(StrEnum):
     BRAKE_OPEN = "brake_open"
     BRAKE_PROVEN = "brake_proven"
     BATTERY_ON = "battery_on"
+
+
+SIDES: Final = ("left", "right", "front", "rear", "upper", "lower")
+"""Sides of a machine that a person can be asked to say."""

@@ -16,6 +16,7 @@ Fillers = Mapping[str, Mapping[str, tuple[str, ...]]]
 _ONLY_IF: Mapping[str, Callable[[Step], bool]] = {
     "reading": lambda step: bool(step.readings),
     "start_hold": lambda step: step.hold is not None,
+    "name_side": lambda step: step.side is not None,
     "what_setting": lambda step: step.torque is not None,
     "convert": lambda step: step.torque is not None,
     "read_part_number": lambda step: any(part.number for part in step.parts),

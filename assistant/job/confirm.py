@@ -54,14 +54,29 @@ def still_needed(setting: Setting, state: JobState, planned: PlannedStep) -> Lin
             return reading_line(setting, reading)
         if not taken.within and not any(t.step == planned.id for t in state.open_troubles()):
             return line("reading.out_needs_decision", name=reading.name)
+    unsaid = _unsaid(state, planned)
+    if unsaid is not None:
+        return unsaid
+    off = off_after(setting, state.progress, planned)
+    return refused_line(off) if isinstance(off, Refused) else None
+
+
+def _unsaid(state: JobState, planned: PlannedStep) -> Line | None:
+    """The side, the part's number or the timed hold that the step still wants, or None."""
+    if side_unsaid(state, planned):
+        return line("side.ask")
     part = unread_number(state, planned)
     if part is not None:
         return line("number.needed", name=part.name)
     hold = planned.step.hold
     if hold is not None and not state.progress.held:
         return line("hold.needed", time=hold.time, what=hold.what)
-    off = off_after(setting, state.progress, planned)
-    return refused_line(off) if isinstance(off, Refused) else None
+    return None
+
+
+def side_unsaid(state: JobState, planned: PlannedStep) -> bool:
+    """Whether the side that the step is done on must still be said."""
+    return planned.step.side is not None and planned.id not in state.progress.sides
 
 
 def unread_number(state: JobState, planned: PlannedStep) -> Part | None:

@@ -176,6 +176,17 @@ def not_held(_setting: Setting, state: JobState, _event: Heard) -> Outcome:
     return say(state, line("hold.failed"))
 
 
+def name_side(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """The side that somebody stands at: it must be the step's."""
+    planned = current_step(setting, state)
+    side, wanted = event.intent.get("side") or "", planned.step.side
+    if side != wanted:
+        return remark(state, line("side.differs", side=side, wanted=wanted or ""))
+    old = state.progress
+    state = replace(state, progress=replace(old, sides=(*old.sides, planned.id)))
+    return remark(state, line("side.same", side=side))
+
+
 def use_wrench(setting: Setting, state: JobState, event: Heard) -> Outcome:
     """Another torque wrench is in hand: judged at once; one that may not be used is not taken."""
     wanted = event.intent.get("wrench") or ""

@@ -255,6 +255,7 @@ class Progress:
         held: the open step's timed hold has been affirmed.
         queue: indices of steps that a cleared trouble reopened; they come before `at`.
         read: (step, part number) pairs: numbers read aloud from the part, and the same.
+        sides: ids of steps whose side was said, and rightly.
         again: (step, reading) pairs of reopened steps; what was measured before doesn't count.
     """
 
@@ -268,6 +269,7 @@ class Progress:
     queue: tuple[int, ...] = ()
     again: tuple[tuple[str, str], ...] = ()
     read: tuple[tuple[str, str], ...] = ()
+    sides: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -104,6 +104,7 @@ def _own_rules() -> dict[tuple[Mode, str], Rule]:
             parts.read_part_number,
             frozenset({step, Mode.PART_NUMBER}),
         ),
+        (step, "name_side"): Rule(measure.name_side, frozenset({step})),
         (step, "use_wrench"): Rule(measure.use_wrench, frozenset({step})),
         (step, "hand_over"): Rule(pause.hand_over, frozenset({step, Mode.HAND_OVER})),
         (step, "trouble_cleared"): Rule(trouble.trouble_cleared, ONWARD),

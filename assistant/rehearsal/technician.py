@@ -7,9 +7,16 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from assistant.checklist.model import Reading
+from assistant.checklist.plan import PlannedStep
 from assistant.errors import BadInput
 from assistant.job.admit import read_back_wanted
-from assistant.job.confirm import latest_reading, least_seconds, may_leave_out, unread_number
+from assistant.job.confirm import (
+    latest_reading,
+    least_seconds,
+    may_leave_out,
+    side_unsaid,
+    unread_number,
+)
 from assistant.job.measure import hold_seconds
 from assistant.job.state import JobState, Mode, Setting
 from assistant.language.book import Phrasebook
@@ -156,12 +163,21 @@ class Technician:
                 number, unit = self._measured(reading)
                 words = f"reading {number} {self._unit_words(unit)}"
                 return Turn(state.who, words, work_s=10.0)
+        first = self._said_first(state, planned)
+        if first is not None:
+            return first
+        work = max(least_seconds(planned), planned.step.minutes * 30) + 1
+        return Turn(state.who, self._book.taught("step_done"), work_s=work)
+
+    def _said_first(self, state: JobState, planned: PlannedStep) -> Turn | None:
+        """The side, the part's number or the start of a hold, where the step wants it."""
+        if side_unsaid(state, planned):
+            return Turn(state.who, f"this is the {planned.step.side}", work_s=2.0)
         if unread_number(state, planned) is not None:
             return Turn(state.who, self._book.taught("read_part_number"), work_s=5.0)
         if planned.step.hold is not None and not state.progress.held:
             return Turn(state.who, self._book.taught("start_hold"), work_s=5.0)
-        work = max(least_seconds(planned), planned.step.minutes * 30) + 1
-        return Turn(state.who, self._book.taught("step_done"), work_s=work)
+        return None
 
     def _part_number(self, state: JobState) -> Turn:
         """The number of the part in hand: the one that is wanted."""

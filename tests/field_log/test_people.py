@@ -41,22 +41,29 @@ def test_a22_the_row_of_screws_nobody_mentioned() -> None:
 
 SIDES = """\
 - step: caliper-pins
-  do: "{each} side: look at the dust boots. Say which side you are at."
+  do: "{each} side: look at the dust boots."
+  side: "{each}"
   each: ["left", "right"]
   parts:
-    - {name: "plate of the unit", number: "ENG-1"}
+    - {name: "plate of the unit", number: "ENG-1", read: true}
 """
 
 
 def test_a23_right_serial_number_wrong_engine() -> None:
-    """Caught where the plate's number is read: a mismatch is said, and each side is a step.
-
-    Nobody has to read the number, and which side is worked on is told but not said back.
-    """
-    bench = job(SIDES).run_to("caliper-pins.left")
+    """Prevented: the side is said back and the plate's number read; what differs stops the step."""
+    bench = job(SIDES)
+    bench.answer()
     assert "left side" in told(bench).lower()
+    assert done(bench) == ("side.ask",)
+    assert bench.hear("name_side", side="right") == ("side.differs",)
+    assert done(bench) == ("side.ask",)
+    assert bench.hear("name_side", side="left") == ("side.same",)
+    assert done(bench) == ("number.needed",)
     bench.hear("read_part_number")
     assert "number.differs" in bench.hear("part_number", characters="ENG2")
+    assert done(bench) == ("number.needed",)
+    bench.hear("read_part_number")
+    bench.hear("part_number", characters="ENG1")
     done(bench)
     assert bench.step() == "caliper-pins.right"  # one side twice doesn't make two sides
     assert "right side" in told(bench).lower()

@@ -140,6 +140,7 @@ SLOTS: Mapping[str, Mapping[str, str]] = {
     "hand_over": {"name": "ines"},
     "read_back": {"read_back": "freeze", "challenge": "00"},
     "use_wrench": {"wrench": "short wrench"},
+    "name_side": {"side": "left"},
 }
 """A filling for every intent that has slots; the read-back's is never right."""
 

@@ -49,6 +49,7 @@ PLAUSIBLE = {
     "sizes": "10 mm, 9/16 in",
     "wrench": "small torque wrench",
     "setting": "11.8 N·m",
+    "side": "left",
     "low": "40 lbf·in",
     "high": "200 lbf·in",
     "adapter": "14 mm crowfoot",
