@@ -88,7 +88,8 @@ def _one(count: int, options: int) -> list[Candidate]:
         for n, w in enumerate(whens)
     ]
     closed = _candidate(count + 99, {"hazards": {"brake": "close"}})
-    return [*_plain(count), opened, *work, *again, closed]
+    proved = _candidate(count + 98, {"hazards": {"brake": "prove"}})
+    return [*_plain(count), opened, *work, *again, closed, proved]
 
 
 LAYOUTS: Final[dict[str, Callable[[int, int], list[Candidate]]]] = {
