@@ -19,6 +19,7 @@ from assistant.job.table import ALARMS
 from assistant.record.folder import is_job_id, jobs_home, new_job_id, taken_ids
 from assistant.record.journal import Journal
 from assistant.record.keeper import Header, RecordKeeper, copies_folder, events_in, header_in
+from assistant.record.signing import ShopKey
 from assistant.words import Words
 
 _NAMED_SLOTS = ("unit", "part", "reason", "trouble")
@@ -126,8 +127,9 @@ def open_job(  # noqa: PLR0913 - the facts of a new job
     if job is not None and not is_job_id(job):
         msg = f"{job!r} can't be the id of a job: use small letters, digits and single hyphens"
         raise BadInput(msg)
+    key = ShopKey.load(jobs_home().parent)
     journal = Journal.create(home / (job or new_job_id(wall, taken_ids(home))))
-    keeper = RecordKeeper(journal, clips=clips)
+    keeper = RecordKeeper(journal, clips=clips, key=key)
     main = Path(loaded.file).name
     header = Header(
         program=__version__,
@@ -183,7 +185,7 @@ def _taken_up(journal: Journal, *, clips: bool) -> OpenJob:
     if state.mode is Mode.NEW:
         msg = f"job {journal.job} was never begun; nothing is in its record. Start it anew"
         raise BadInput(msg)
-    keeper = RecordKeeper(journal, clips=clips)
+    keeper = RecordKeeper(journal, clips=clips, key=ShopKey.load(jobs_home().parent))
     return OpenJob(setting, words_of(header.language), keeper, state, header)
 
 

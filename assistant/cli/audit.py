@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 from typing import Any
 
 from assistant.cli.output import ALL_RIGHT, NOT_ALL_RIGHT, answer, answer_json
@@ -16,6 +17,11 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
         description="Verifies a job's record end to end and says exactly what is wrong.",
     )
     command.add_argument("job", metavar="JOB", help="job id or record folder")
+    command.add_argument(
+        "--key",
+        metavar="KEY",
+        help="public key (64 hex digits) that must have signed it",
+    )
     command.add_argument("--json", action="store_true", help="the result as JSON on stdout")
     command.set_defaults(run=run)
 
@@ -25,9 +31,14 @@ def run(given: argparse.Namespace) -> int:
     from assistant.record.audit import audit  # noqa: PLC0415 - loads the record room
     from assistant.record.folder import find_job, is_job_id  # noqa: PLC0415 - as above
     from assistant.record.seal import fingerprint  # noqa: PLC0415 - as above
+    from assistant.record.signing import key_fingerprint  # noqa: PLC0415 - as above
 
     # Named by its id, the record must be that job's own, not another's put in its place.
     found = audit(find_job(given.job), given.job if is_job_id(given.job) else None)
+    wanted = (given.key or "").replace(" ", "").lower()
+    if wanted and found.ok and found.key != wanted:
+        by = f"with {found.key}" if found.key else "not"
+        found = replace(found, ok=False, problem=f"signed {by}, and wanted is {wanted}")
     if given.json:
         answer_json(
             {
@@ -37,11 +48,13 @@ def run(given: argparse.Namespace) -> int:
                 "problem": found.problem,
                 "seal": found.seal,
                 "signed": found.signed,
+                "key": found.key,
             }
         )
     elif found.ok:
         sealed = f"sealed, fingerprint {fingerprint(found.seal)}" if found.seal else "not sealed"
-        answer(f"ok: {found.entries} entries verify; {sealed}")
+        signed = f"; signed, key {key_fingerprint(found.key)}" if found.key else ""
+        answer(f"ok: {found.entries} entries verify; {sealed}{signed}")
     else:
         answer(f"NOT ok: {found.problem}")
         if found.first_bad is not None:

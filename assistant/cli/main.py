@@ -8,12 +8,24 @@ import sys
 from collections.abc import Callable, Sequence
 
 from assistant import __version__
-from assistant.cli import audit, check, model, record, rehearse, resume, soundcheck, start, tray, trial
+from assistant.cli import (
+    audit,
+    check,
+    key,
+    model,
+    record,
+    rehearse,
+    resume,
+    soundcheck,
+    start,
+    tray,
+    trial,
+)
 from assistant.cli.output import ALL_RIGHT, BAD_INPUT, NOT_ALL_RIGHT, complain
 from assistant.errors import BadInput, GlovesOnError
 
 Command = Callable[[argparse.Namespace], int]
-_COMMANDS = (rehearse, start, resume, check, tray, soundcheck, record, audit, trial, model)
+_COMMANDS = (rehearse, start, resume, check, tray, soundcheck, record, audit, trial, model, key)
 
 
 def parser() -> argparse.ArgumentParser:

@@ -19,6 +19,7 @@ from assistant.record.cover import (
 )
 from assistant.record.entry import Entry, NotAnEntry
 from assistant.record.folder import JOURNAL
+from assistant.record.signing import seal_message, signer
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +33,8 @@ class Audit:
             clip or file; None when no entry is concerned.
         problem: what is wrong in plain words, None when ok.
         seal: hash of the closing entry; None when the record is open or not ok.
-        signed: whether the seal carries a shop's signature.
+        signed: whether the seal carries a shop's signature, and that verifies.
+        key: the public key that signed it, None when it isn't signed or not ok.
         job: id of the job that the record belongs to, as its first entry proves; None if unread.
     """
 
@@ -43,6 +45,7 @@ class Audit:
     seal: str | None
     signed: bool
     job: str | None = None
+    key: str | None = None
 
 
 def audit(folder: Path, job: str | None = None) -> Audit:
@@ -79,6 +82,7 @@ class _Auditor:
         self._tree = Tree(frozenset(), frozenset(), {})
         self._covered: dict[str, str] = {}
         self._chain: Chain | None = None
+        self._key: str | None = None
 
     def run(self) -> None:
         self._tree = look(self._folder)
@@ -105,8 +109,9 @@ class _Auditor:
             first_bad=first_bad,
             problem=problem,
             seal=last.hash if sealed and last is not None else None,
-            signed=False,
+            signed=sealed and self._key is not None,
             job=chain.job if chain is not None else None,
+            key=self._key if sealed else None,
         )
 
     def _journal(self) -> BinaryIO:
@@ -145,3 +150,9 @@ class _Auditor:
             raise RecordDamaged(
                 f"{place(entry.n)}: the seal does not fit the entries and files before it", entry.n
             )
+        job = self._chain.job if self._chain is not None else None
+        message = seal_message(job or "", entry.prev, entry.n, entry.data["files"])
+        try:
+            self._key = signer(entry.data, message)
+        except ValueError as error:
+            raise RecordDamaged(f"{place(entry.n)}: {error}", entry.n) from error

@@ -15,6 +15,7 @@ from assistant.record.entry import Entry
 from assistant.record.folder import keep_checklist
 from assistant.record.journal import Journal
 from assistant.record.seal import seal
+from assistant.record.signing import ShopKey
 
 HEADER = "job"
 
@@ -55,10 +56,12 @@ class RecordKeeper:
     Args:
         journal: open and locked.
         clips: whether what was said is kept as sound.
+        key: signs the seal, if the shop has one.
     """
 
-    def __init__(self, journal: Journal, *, clips: bool = True) -> None:
+    def __init__(self, journal: Journal, *, clips: bool = True, key: ShopKey | None = None) -> None:
         self.journal = journal
+        self._key = key
         self._clips = clips
 
     def begin(self, header: Header, files: Mapping[str, bytes], wall: str, mono: float) -> None:
@@ -101,7 +104,7 @@ class RecordKeeper:
 
     def seal(self, wall: str, mono: float) -> str:
         """Close the record for good."""
-        return seal(self.journal, wall, mono)
+        return seal(self.journal, wall, mono, self._key)
 
 
 def header_in(job: str, entries: Sequence[Entry]) -> Header:

@@ -14,17 +14,19 @@ from assistant.record.cover import (
     may_cover,
     stray,
 )
-from assistant.record.entry import is_digest
+from assistant.record.entry import JSON, is_digest
 from assistant.record.journal import Journal
+from assistant.record.signing import ShopKey, seal_message
 
 _GROUPS, _GROUP = 4, 4
 
 
-def seal(journal: Journal, wall: str, mono: float) -> str:
+def seal(journal: Journal, wall: str, mono: float, key: ShopKey | None = None) -> str:
     """Close the record with an entry "sealed" and return the seal: that entry's hash.
 
     The entry counts the entries before it and holds one hash over all covered files; files of
     clips/ and checklist/ that no entry named are listed in it, so that every file is covered.
+    With a key, its signature over all of that stands in it.
 
     Raises:
         RecordDamaged: a clip or copy is missing or changed, or something that is no part of the
@@ -46,11 +48,15 @@ def seal(journal: Journal, wall: str, mono: float) -> str:
     problem = stray(tree, covered)
     if problem is not None:
         raise RecordDamaged(f"the record can't be sealed: {problem}")
-    data = {
+    files: JSON = {"count": len(covered), "sha256": digest_of_covers(covered.items())}
+    data: dict[str, JSON] = {
         "entries": len(journal),
-        "files": {"count": len(covered), "sha256": digest_of_covers(covered.items())},
+        "files": files,
         "covers": [{"file": name, "sha256": digest} for name, digest in late.items()],
     }
+    if key is not None:
+        prev = journal.last.hash if journal.last is not None else ""
+        data["signed"] = key.sign(seal_message(journal.job, prev, len(journal), files))
     return journal.append(SEALED, data, wall, mono).hash
 
 
