@@ -11,6 +11,7 @@ from assistant import __version__
 from assistant.cli import (
     audit,
     check,
+    jobs,
     key,
     model,
     record,
@@ -25,7 +26,7 @@ from assistant.cli.output import ALL_RIGHT, BAD_INPUT, NOT_ALL_RIGHT, complain
 from assistant.errors import BadInput, GlovesOnError
 
 Command = Callable[[argparse.Namespace], int]
-_COMMANDS = (rehearse, start, resume, check, tray, soundcheck, record, audit, trial, model, key)
+_COMMANDS = (rehearse, start, resume, check, tray, soundcheck, record, jobs, audit, trial, model, key)
 
 
 def parser() -> argparse.ArgumentParser:

@@ -60,6 +60,7 @@ def account(setting: Setting, state: JobState) -> dict[str, Any]:
             for r in state.progress.readings
         ],
         "torques": _torques(setting, state),
+        "parts": _parts(setting, state),
         "troubles": [
             {
                 "kind": t.kind,
@@ -119,6 +120,18 @@ def _steps(setting: Setting, state: JobState) -> list[dict[str, Any]]:
             "via": d.via,
         }
         for d in state.progress.done
+    ]
+
+
+def _parts(setting: Setting, state: JobState) -> list[dict[str, Any]]:
+    """Parts that the confirmed steps put on; held up only, a part was not fitted."""
+    by_id = {planned.id: planned.step for planned in setting.plan.steps}
+    steps = dict.fromkeys(done.step for done in state.progress.done)
+    return [
+        {"step": step, "name": part.name, "number": part.number, "count": part.count}
+        for step in steps
+        for part in by_id[step].parts
+        if by_id[step].back
     ]
 
 

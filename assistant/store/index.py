@@ -1,0 +1,139 @@
+"""Keeps the index in step with the records: only what changed is read again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from sqlalchemy import Connection, Engine, Table, create_engine, delete, event, insert, select
+from sqlalchemy.exc import DatabaseError
+
+from assistant.accounts import account_of
+from assistant.errors import BadInput, GlovesOnError
+from assistant.record.folder import JOURNAL, is_job_id
+from assistant.store.tables import ABOUT, FACTS, JOB, LAYOUT, METADATA
+
+INDEX_FILE: Final = "index.sqlite"
+
+
+@dataclass(frozen=True, slots=True)
+class Refreshed:
+    """What a refresh did: jobs read (again), jobs that are gone, jobs that don't verify."""
+
+    read: int
+    gone: int
+    damaged: int
+
+
+def open_index(path: Path) -> Engine:
+    """The index in this file; one that is of another layout, or no index, is built anew.
+
+    Raises:
+        BadInput: the file can't be written.
+    """
+    engine = _sqlite(path)
+    try:
+        with engine.begin() as connection:
+            METADATA.create_all(connection)
+            if connection.execute(select(ABOUT.c.layout)).scalar() == LAYOUT:
+                return engine
+    except DatabaseError:
+        pass  # whatever it is, it is only an index: the records hold everything
+    engine.dispose()
+    try:
+        path.unlink(missing_ok=True)
+        engine = _sqlite(path)
+        with engine.begin() as connection:
+            METADATA.create_all(connection)
+            connection.execute(insert(ABOUT).values(layout=LAYOUT))
+    except (OSError, DatabaseError) as error:
+        msg = f"the index {path} can't be written: {error}"
+        raise BadInput(msg) from error
+    return engine
+
+
+def _sqlite(path: Path) -> Engine:
+    engine = create_engine(f"sqlite:///{path}")
+
+    @event.listens_for(engine, "connect")
+    def _cascade(connection: Any, _record: object) -> None:  # noqa: ANN401 - the driver's own
+        connection.execute("PRAGMA foreign_keys = ON")
+
+    return engine
+
+
+def refresh(engine: Engine, jobs: Path) -> Refreshed:
+    """Bring the index up to date with a folder of jobs.
+
+    A job is read again when the size or the time of its journal has changed. One whose record
+    does not verify stays in the index with what is wrong, so that it is found.
+    """
+    there = {folder.name: folder for folder in _folders(jobs)}
+    with engine.begin() as connection:
+        known = {
+            row.id: (row.size, row.changed_ns)
+            for row in connection.execute(select(JOB.c.id, JOB.c.size, JOB.c.changed_ns))
+        }
+        gone = known.keys() - there.keys()
+        if gone:
+            connection.execute(delete(JOB).where(JOB.c.id.in_(gone)))
+    read = damaged = 0
+    for name, folder in there.items():
+        status = (folder / JOURNAL).stat()
+        stamp = (status.st_size, status.st_mtime_ns)
+        if known.get(name) == stamp:
+            continue
+        with engine.begin() as connection:  # a job a transaction: one that fails spoils no other
+            damaged += not _put(connection, folder, stamp)
+        read += 1
+    return Refreshed(read, len(gone), damaged)
+
+
+def _folders(jobs: Path) -> Iterator[Path]:
+    if not jobs.is_dir():
+        return
+    for folder in sorted(jobs.iterdir()):
+        if is_job_id(folder.name) and not folder.is_symlink() and (folder / JOURNAL).is_file():
+            yield folder
+
+
+def _put(connection: Connection, folder: Path, stamp: tuple[int, int]) -> bool:
+    """Put a job's facts in place of what was known; returns whether its record verifies."""
+    connection.execute(delete(JOB).where(JOB.c.id == folder.name))
+    row: dict[str, Any] = {"id": folder.name, "size": stamp[0], "changed_ns": stamp[1]}
+    try:
+        account = account_of(folder)
+    except GlovesOnError as error:
+        connection.execute(insert(JOB).values(**row, status="damaged", problem=str(error)))
+        return False
+    put_account(connection, {**account, **row})
+    return True
+
+
+def put_account(connection: Connection, account: Mapping[str, Any]) -> None:
+    """Put an account's facts into the tables.
+
+    Args:
+        connection: inside a transaction.
+        account: as `accounts.account_of` makes it, with `id`, `size` and `changed_ns`.
+    """
+    flat = {**account["checklist"], **account, "checklist": account["checklist"]["id"]}
+    connection.execute(insert(JOB).values(**_row(JOB, flat)))
+    for key, table in FACTS.items():
+        rows = [_row(table, {**fact, "job": account["id"]}) for fact in _facts(account, key)]
+        if rows:
+            connection.execute(insert(table), rows)
+
+
+def _facts(account: Mapping[str, Any], key: str) -> list[dict[str, Any]]:
+    if key == "people":
+        return [{"person": person["id"], "name": person["name"]} for person in account[key]]
+    return list(account[key])
+
+
+def _row(table: Table, facts: Mapping[str, Any]) -> dict[str, Any]:
+    """What of the facts the table has columns for."""
+    wanted = [column.name for column in table.columns if column.name != "row"]
+    return {name: facts[name] for name in wanted if name in facts}

@@ -1,0 +1,89 @@
+"""Finding jobs: by vehicle, person, step, part, trouble, reading out of limits, and date."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import ColumnElement, Engine, Table, or_, select
+
+from assistant.store.tables import JOB, PART, PERSON, READING, STEP, TROUBLE
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What is looked for; everything given must hold. Texts are found anywhere, in any case.
+
+    Attributes:
+        part: name or number of a part.
+        reading: name of a reading that was taken.
+        out_of_limits: some reading was out of limits (the one named, if one is).
+        since, until: first and last day on which the job may have begun, ISO 8601.
+        checklist: its id, and with a version "id@1.2.0".
+    """
+
+    vehicle: str | None = None
+    person: str | None = None
+    step: str | None = None
+    part: str | None = None
+    trouble: str | None = None
+    reading: str | None = None
+    out_of_limits: bool = False
+    since: str | None = None
+    until: str | None = None
+    checklist: str | None = None
+    status: str | None = None
+
+
+def find(engine: Engine, wanted: Wanted, most: int = 1000) -> list[dict[str, Any]]:
+    """The jobs that are wanted, the latest first, as rows of the job table."""
+    chosen = select(JOB).where(*_conditions(wanted))
+    with engine.connect() as connection:
+        ordered = chosen.order_by(JOB.c.began.desc(), JOB.c.id).limit(most)
+        found = connection.execute(ordered).mappings()
+        hidden = ("size", "changed_ns")
+        return [{str(k): v for k, v in row.items() if k not in hidden} for row in found]
+
+
+def _conditions(wanted: Wanted) -> list[ColumnElement[bool]]:
+    found: list[ColumnElement[bool]] = []
+    if wanted.vehicle:
+        found.append(JOB.c.vehicle.icontains(wanted.vehicle, autoescape=True))
+    if wanted.checklist:
+        name, _, version = wanted.checklist.partition("@")
+        found.append(JOB.c.checklist == name)
+        if version:
+            found.append(JOB.c.version == version)
+    if wanted.status:
+        found.append(JOB.c.status == wanted.status)
+    if wanted.since:
+        found.append(JOB.c.began >= wanted.since)
+    if wanted.until:
+        found.append(JOB.c.began < f"{wanted.until}\uffff")  # the whole of that day
+    return [*found, *_facts(wanted)]
+
+
+def _facts(wanted: Wanted) -> list[ColumnElement[bool]]:
+    found: list[ColumnElement[bool]] = []
+    if wanted.person:
+        found.append(_some(PERSON, _named(PERSON, wanted.person, "person", "name")))
+    if wanted.step:
+        found.append(_some(STEP, _named(STEP, wanted.step, "step")))
+    if wanted.part:
+        found.append(_some(PART, _named(PART, wanted.part, "name", "number")))
+    if wanted.trouble:
+        found.append(_some(TROUBLE, _named(TROUBLE, wanted.trouble, "kind", "text")))
+    if wanted.reading or wanted.out_of_limits:
+        limits = [READING.c.within.is_(False)] if wanted.out_of_limits else []
+        named = [_named(READING, wanted.reading, "name")] if wanted.reading else []
+        found.append(_some(READING, *limits, *named))
+    return found
+
+
+def _named(table: Table, text: str, *columns: str) -> ColumnElement[bool]:
+    return or_(*(table.c[name].icontains(text, autoescape=True) for name in columns))
+
+
+def _some(table: Table, *conditions: ColumnElement[bool]) -> ColumnElement[bool]:
+    """A row of the table belongs to the job and meets the conditions."""
+    return JOB.c.id.in_(select(table.c.job).where(*conditions))

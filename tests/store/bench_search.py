@@ -1,0 +1,71 @@
+"""Prints how long a search takes over so many jobs: `python -m tests.store.bench_search [N]`."""
+
+from __future__ import annotations
+
+import random
+import statistics
+import sys
+import tempfile
+import time
+from pathlib import Path
+from typing import Any
+
+from assistant.store.index import INDEX_FILE, open_index, put_account
+from assistant.store.search import Wanted, find
+
+QUERIES = {
+    "vehicle": Wanted(vehicle="tag 77"),
+    "person": Wanted(person="ines"),
+    "step": Wanted(step="lever-hold"),
+    "part": Wanted(part="WL-CW-38"),
+    "trouble": Wanted(trouble="stripped"),
+    "out of limits": Wanted(out_of_limits=True),
+    "reading out": Wanted(reading="resting voltage", out_of_limits=True),
+    "one week": Wanted(since="2026-03-02", until="2026-03-08"),
+    "all at once": Wanted(person="mara", step="hose", out_of_limits=True, since="2026-01-01"),
+}
+
+
+def made_up(number: int, chance: random.Random) -> dict[str, Any]:
+    """A job's account: sixty steps, ten parts, ten readings, now and then a trouble."""
+    day = f"2026-{number % 12 + 1:02d}-{number // 12 % 28 + 1:02d}T10:00:00.000Z"
+    checklist = {"id": f"list-{number % 12}", "title": "List", "version": "1.0.0", "sha256": "0"}
+    step = {"at": day, "who": "mara", "second": None, "seconds": 60.0}
+    return {
+        "id": f"job-{number}", "size": 1, "changed_ns": 1, "checklist": checklist,
+        "vehicle": f"tag {number % 400}", "status": "released", "began": day, "ended": day,
+        "seal": "0" * 64,
+        "people": [{"id": chance.choice(["mara", "ines", "tobin"]), "name": "Name"}],
+        "steps": [{"number": n, "step": f"step-{n}", **step} for n in range(57)]
+        + [{"number": n, "step": name, **step} for n, name in enumerate(("lever-hold", "hose-on"))],
+        "parts": [{"step": "s", "name": "washer", "number": f"WL-CW-{n}", "count": 2}
+                  for n in range(number % 40, number % 40 + 10)],
+        "readings": [{"step": "s", "name": "resting voltage", "value": "12.6 V", "at": day,
+                      "within": chance.random() > 0.01, "limits": ""} for _ in range(10)],
+        "troubles": [{"step": "s", "kind": "stripped-thread", "cleared": True, "text": "",
+                      "at": day}] if chance.random() < 0.05 else [],
+    }  # fmt: skip
+
+
+def main(count: int = 10_000) -> None:
+    """Build an index and time the searches."""
+    chance = random.Random(1)  # noqa: S311 - made-up jobs
+    with tempfile.TemporaryDirectory() as folder:
+        engine = open_index(Path(folder) / INDEX_FILE)
+        began = time.perf_counter()
+        with engine.begin() as connection:
+            for number in range(count):
+                put_account(connection, made_up(number, chance))
+        sys.stdout.write(f"{count} jobs put in: {time.perf_counter() - began:.1f} s\n")
+        for name, wanted in QUERIES.items():
+            times = []
+            for _ in range(5):
+                began = time.perf_counter()
+                found = len(find(engine, wanted))
+                times.append(time.perf_counter() - began)
+            sys.stdout.write(f"{name:16} {statistics.median(times) * 1000:8.1f} ms  {found} jobs\n")
+        engine.dispose()
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 10_000)
