@@ -13,7 +13,7 @@ from sqlalchemy.exc import DatabaseError
 from assistant.accounts import account_of
 from assistant.errors import BadInput, GlovesOnError
 from assistant.record.folder import JOURNAL, is_job_id
-from assistant.store.tables import ABOUT, FACTS, JOB, LAYOUT, METADATA
+from assistant.store.tables import ABOUT, FACTS, JOB, LAYOUT, METADATA, NAME, NAMED
 
 INDEX_FILE: Final = "index.sqlite"
 
@@ -125,6 +125,19 @@ def put_account(connection: Connection, account: Mapping[str, Any]) -> None:
         rows = [_row(table, {**fact, "job": account["id"]}) for fact in _facts(account, key)]
         if rows:
             connection.execute(insert(table), rows)
+            _put_names(connection, table, rows)
+
+
+def _put_names(connection: Connection, table: Table, rows: list[dict[str, Any]]) -> None:
+    for kind, columns in NAMED.items():
+        held = [column.name for column in columns if column.table is table]
+        texts = {row[name] for row in rows for name in held if row.get(name)}
+        if not texts:
+            continue
+        known = select(NAME.c.text).where(NAME.c.kind == kind, NAME.c.text.in_(texts))
+        new = texts - set(connection.execute(known).scalars())
+        if new:
+            connection.execute(insert(NAME), [{"kind": kind, "text": text} for text in new])
 
 
 def _facts(account: Mapping[str, Any], key: str) -> list[dict[str, Any]]:

@@ -7,7 +7,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Engine, Table, or_, select
 
-from assistant.store.tables import JOB, PART, PERSON, READING, STEP, TROUBLE
+from assistant.store.tables import JOB, NAME, NAMED, PART, PERSON, READING, STEP, TROUBLE
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,9 +68,9 @@ def _facts(wanted: Wanted) -> list[ColumnElement[bool]]:
     if wanted.person:
         found.append(_some(PERSON, _named(PERSON, wanted.person, "person", "name")))
     if wanted.step:
-        found.append(_some(STEP, _named(STEP, wanted.step, "step")))
+        found.append(_some(STEP, _holds(wanted.step, "step")))
     if wanted.part:
-        found.append(_some(PART, _named(PART, wanted.part, "name", "number")))
+        found.append(_some(PART, _holds(wanted.part, "part")))
     if wanted.trouble:
         found.append(_some(TROUBLE, _named(TROUBLE, wanted.trouble, "kind", "text")))
     if wanted.reading or wanted.out_of_limits:
@@ -78,6 +78,14 @@ def _facts(wanted: Wanted) -> list[ColumnElement[bool]]:
         named = [_named(READING, wanted.reading, "name")] if wanted.reading else []
         found.append(_some(READING, *limits, *named))
     return found
+
+
+def _holds(text: str, kind: str) -> ColumnElement[bool]:
+    """A column of this kind holds a name in which the text is found."""
+    names = select(NAME.c.text).where(
+        NAME.c.kind == kind, NAME.c.text.icontains(text, autoescape=True)
+    )
+    return or_(*(column.in_(names) for column in NAMED[kind]))
 
 
 def _named(table: Table, text: str, *columns: str) -> ColumnElement[bool]:

@@ -16,7 +16,7 @@ from sqlalchemy import (
     Text,
 )
 
-LAYOUT: Final = 1
+LAYOUT: Final = 2
 """Raised with every change of the tables; an index of another layout is built anew."""
 
 METADATA: Final = MetaData()
@@ -82,6 +82,18 @@ TROUBLE: Final = _of_job(
     Column("at", String(32)),
     name="trouble",
 )
+NAME: Final = Table(
+    "name",
+    METADATA,
+    Column("kind", String(16), primary_key=True),
+    Column("text", String(200), primary_key=True),
+)
+"""Every step, part and part number once: a text is looked for here, among few rows."""
+NAMED: Final = {
+    "step": (STEP.c.step,),
+    "part": (PART.c.name, PART.c.number),
+}
+"""By kind of name, the columns that hold such names."""
 FACTS: Final = {"people": PERSON, "steps": STEP, "parts": PART, "readings": READING,
                 "troubles": TROUBLE}  # fmt: skip
 """Lists of an account, by its key, and the table that each goes into."""
