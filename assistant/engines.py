@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from importlib.resources import files
+from pathlib import Path
+
 from assistant import packaged
 from assistant.errors import BadInput
 from assistant.hearing.engines import Engine
@@ -9,10 +12,16 @@ from assistant.language.grammar import Grammar, build_grammar
 
 POCKETSPHINX = "pocketsphinx"
 VOSK = "vosk"
+PAIR = "pair"
+SHIPPED_MODEL = "en-shop-1"
+"""Our own small English Vosk model, inside the package; see assistant/acoustics/MODEL_CARD.md."""
 
 
 def open_engine(name: str) -> Engine:
-    """The recogniser named "pocketsphinx", or "vosk:MODEL" with a model's name or folder.
+    """The recogniser named "pocketsphinx", "vosk:MODEL" or "pair", or "pair:MODEL".
+
+    MODEL is a model's name or folder; "en-shop-1" and "pair" by itself mean the one that comes
+    with the package. A pair is PocketSphinx and that model side by side.
 
     Raises:
         BadInput: no such engine or model.
@@ -25,15 +34,27 @@ def open_engine(name: str) -> Engine:
         )
 
         return PocketSphinxEngine()
+    if kind == PAIR:
+        from assistant.hearing.engines.pair import PairEngine  # noqa: PLC0415 - as above
+
+        return PairEngine(_model_folder(model or SHIPPED_MODEL))
     if kind == VOSK and model:
         from assistant.hearing.engines.vosk_engine import (  # noqa: PLC0415 - as above
             VoskEngine,
         )
-        from assistant.hearing.models import find_model  # noqa: PLC0415 - as above
 
-        return VoskEngine(find_model(model))
-    msg = f'no engine "{name}"; write pocketsphinx, or vosk:MODEL with a model name or folder'
+        return VoskEngine(_model_folder(model))
+    msg = f'no engine "{name}"; write pocketsphinx, pair, or vosk:MODEL with a model name or folder'
     raise BadInput(msg)
+
+
+def _model_folder(model: str) -> Path:
+    """A model of the package, or one that `gloveson model` knows."""
+    if model == SHIPPED_MODEL:
+        return Path(str(files("assistant.hearing"))) / "data" / "models" / SHIPPED_MODEL
+    from assistant.hearing.models import find_model  # noqa: PLC0415 - loads the engine's room
+
+    return find_model(model)
 
 
 def whole_grammar(language: str) -> Grammar:
