@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 from typing import Any
 
 from assistant.cli.output import ALL_RIGHT, answer, answer_json
@@ -17,6 +18,13 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
     )
     command.add_argument("job", metavar="JOB", help="job id or record folder")
     command.add_argument("--json", action="store_true", help="the account as JSON on stdout")
+    for form, told in (("html", "a self-contained page"), ("pdf", "the page as PDF")):
+        command.add_argument(
+            f"--{form}", nargs="?", const="", metavar="FILE", help=f"{told}; JOB.{form} if left out"
+        )
+    command.add_argument(
+        "--customer", action="store_true", help="with --html or --pdf: the customer's one page"
+    )
     command.set_defaults(run=run)
 
 
@@ -26,9 +34,30 @@ def run(given: argparse.Namespace) -> int:
     from assistant.record.folder import find_job  # noqa: PLC0415 - as above
 
     account = account_of(find_job(given.job))
+    if given.html is not None or given.pdf is not None:
+        return _pages(given, account)
     if given.json:
         answer_json(account)
     else:
         for line in account_text(account):
             answer(line)
+    return ALL_RIGHT
+
+
+def _pages(given: argparse.Namespace, account: dict[str, Any]) -> int:
+    """Write the page in each form that was asked for."""
+    from assistant import people  # noqa: PLC0415 - keeps `--help` fast
+    from assistant.record.folder import jobs_home  # noqa: PLC0415 - as above
+    from assistant.report.page import page  # noqa: PLC0415 - as above
+    from assistant.report.write import write_html, write_pdf  # noqa: PLC0415 - as above
+
+    sheet = "customer" if given.customer else "record"
+    html = page(account, sheet, people.load_shop(jobs_home().parent).shop)
+    stem = f"{account['job']}-customer" if given.customer else str(account["job"])
+    for form, write in (("html", write_html), ("pdf", write_pdf)):
+        asked = getattr(given, form)
+        if asked is not None:
+            path = Path(asked or f"{stem}.{form}")
+            write(html, path)
+            answer(str(path))
     return ALL_RIGHT

@@ -6,6 +6,7 @@ from typing import Any
 
 from assistant.job.flow import readings_absent
 from assistant.job.state import JobState, Mode, Setting
+from assistant.trade.quantity import Quantity
 
 
 def status(state: JobState) -> str:
@@ -35,6 +36,7 @@ def account(setting: Setting, state: JobState) -> dict[str, Any]:
         "vehicle": state.vehicle,
         "people": [{"id": p, "name": setting.name_of(p)} for p in state.people],
         "second_person": state.second,
+        "roster": dict(setting.roster),
         "checklist": {
             "id": setting.plan.checklist,
             "title": setting.plan.title,
@@ -46,19 +48,7 @@ def account(setting: Setting, state: JobState) -> dict[str, Any]:
         "began": state.began,
         "ended": state.ended,
         "steps": _steps(setting, state),
-        "readings": [
-            {
-                "step": r.step,
-                "name": r.name,
-                "value": str(r.value),
-                "limits": r.limits,
-                "within": r.within,
-                "condition": r.condition,
-                "at": r.wall,
-                "who": r.who,
-            }
-            for r in state.progress.readings
-        ],
+        "readings": _readings(setting, state),
         "torques": _torques(setting, state),
         "parts": _parts(setting, state),
         "troubles": [
@@ -107,12 +97,13 @@ def account(setting: Setting, state: JobState) -> dict[str, Any]:
 
 
 def _steps(setting: Setting, state: JobState) -> list[dict[str, Any]]:
-    texts = {planned.id: planned.step.do for planned in setting.plan.steps}
+    by_id = {planned.id: planned for planned in setting.plan.steps}
     return [
         {
             "number": d.number,
             "step": d.step,
-            "do": texts.get(d.step, ""),
+            "do": by_id[d.step].step.do,
+            "section": by_id[d.step].section_title,
             "at": d.wall,
             "who": d.who,
             "second": d.second,
@@ -121,6 +112,33 @@ def _steps(setting: Setting, state: JobState) -> list[dict[str, Any]]:
         }
         for d in state.progress.done
     ]
+
+
+def _readings(setting: Setting, state: JobState) -> list[dict[str, Any]]:
+    asked = {
+        (planned.id, reading.name): reading
+        for planned in setting.plan.steps
+        for reading in planned.step.readings
+    }
+    return [
+        {
+            "step": r.step,
+            "name": r.name,
+            "value": str(r.value),
+            "limits": r.limits,
+            "at_least": _limit(asked[r.step, r.name].at_least),
+            "at_most": _limit(asked[r.step, r.name].at_most),
+            "within": r.within,
+            "condition": r.condition,
+            "at": r.wall,
+            "who": r.who,
+        }
+        for r in state.progress.readings
+    ]
+
+
+def _limit(limit: Quantity | None) -> str | None:
+    return str(limit) if limit is not None else None
 
 
 def _parts(setting: Setting, state: JobState) -> list[dict[str, Any]]:

@@ -1,0 +1,69 @@
+"""The report's pictures: values lie where they are."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from assistant.report.figures import bars, gauge, marks, span
+
+NUMBERS = st.fractions(min_value=-1000, max_value=1000, max_denominator=100)
+
+
+def reading(value: Fraction, low: Fraction | None, high: Fraction | None) -> dict[str, str | None]:
+    """A reading as the account tells it."""
+
+    def text(number: Fraction | None) -> str | None:
+        return None if number is None else f"{float(number)} mm"
+
+    return {"value": text(value), "at_least": text(low), "at_most": text(high)}
+
+
+@given(NUMBERS, NUMBERS, NUMBERS)
+def test_a_value_lies_on_its_side_of_the_limits(
+    one: Fraction, two: Fraction, now: Fraction
+) -> None:
+    """Inside the limits it is drawn between them, outside it is drawn outside."""
+    low, high = min(one, two), max(one, two)
+    drawn = gauge(reading(now, low, high))
+    assert drawn is not None
+    assert drawn.low is not None
+    assert drawn.high is not None
+    assert 0 <= drawn.low <= drawn.high <= 1
+    if low < now < high:
+        assert drawn.low < drawn.value < drawn.high
+    if now < low:
+        assert drawn.value < drawn.low
+    if now > high:
+        assert drawn.value > drawn.high
+
+
+def test_a_reading_without_limits_has_no_gauge() -> None:
+    """There is nothing to draw it against."""
+    assert gauge(reading(Fraction(3), None, None)) is None
+
+
+ACCOUNT = {
+    "began": "2026-03-02T10:00:00.000Z",
+    "ended": "2026-03-02T11:00:00.000Z",
+    "steps": [
+        {"section": "One", "at": "2026-03-02T10:15:00.000Z"},
+        {"section": "One", "at": "2026-03-02T10:30:00.000Z"},
+        {"section": "Two", "at": "2026-03-02T11:00:00.000Z"},
+    ],
+    "safety_stops": [{"stop": "release", "at": "2026-03-02T10:45:00.000Z"}],
+    "troubles": [{"kind": "leak", "at": "2026-03-02T10:06:00.000Z"}],
+}
+
+
+def test_sections_follow_one_another_over_the_whole_job() -> None:
+    """Half an hour each; the stop at three quarters, the trouble at a tenth."""
+    assert [(b.title, b.start, b.width, b.minutes) for b in bars(ACCOUNT)] == [
+        ("One", 0.0, 0.5, 30),
+        ("Two", 0.5, 0.5, 30),
+    ]
+    assert [(m.kind, m.at) for m in marks(ACCOUNT)] == [("stop", 0.75), ("trouble", 0.1)]
+    began, ended = span(ACCOUNT)
+    assert ended - began == 3600
