@@ -62,6 +62,8 @@ class _File(Strict):
     opposite: list[Text]
     cases: list[Text]
     never_it: list[Text]
+    objectless: list[Text]
+    between: list[Text]
     events: _EventEntries
 
 
@@ -75,6 +77,8 @@ class EventWords(Words):
         places: where only a machine is rolled to or from.
         opposite: words that end the search for what must go with a verb.
         never_it: words for which "it" never stands.
+        objectless: verbs that mean the machine or its engine where nothing follows them.
+        between: words that can stand between a name and its state.
     """
 
     unnamed: tuple[tuple[EventTag, str, Need], ...]
@@ -82,6 +86,8 @@ class EventWords(Words):
     places: frozenset[str]
     opposite: frozenset[str]
     never_it: frozenset[str]
+    objectless: frozenset[str]
+    between: frozenset[str]
 
 
 _EVENTS: Final = tuple(EventTag)
@@ -96,11 +102,12 @@ def load_event_words(text: str, file: str, base: Words) -> EventWords:
     """
     located = read_yaml(text, file)
     raw = validate(_File, located)
-    lexicon = _small_words(base)
+    lexicon: Lexicon = defaultdict(Meaning)
+    add_verbs(lexicon, raw.verbs, base.endings, work=False)
+    _add_small_words(lexicon, base)
     for words in names_of(raw.cases, ()):
         lexicon[words].roles.discard("given")
         lexicon[words].roles.add("refusing")
-    add_verbs(lexicon, raw.verbs, base.endings, work=False)
     findings = tuple(_unknown_verbs(raw, lexicon, located))
     if findings:
         raise BadFile(tuple(sorted(findings, key=lambda f: f.line)))
@@ -127,6 +134,8 @@ def load_event_words(text: str, file: str, base: Words) -> EventWords:
         frozenset(raw.places),
         frozenset(raw.opposite),
         frozenset(raw.never_it),
+        frozenset(raw.objectless),
+        frozenset(raw.between),
     )
 
 
@@ -135,14 +144,14 @@ def _entry(raw: _File, event: EventTag) -> _EventEntry:
     return entry
 
 
-def _small_words(base: Words) -> Lexicon:
-    """The phrases of another lexicon with their roles and verbs, without its names of parts."""
-    lexicon: Lexicon = defaultdict(Meaning)
+def _add_small_words(lexicon: Lexicon, base: Words) -> None:
+    """The phrases of another lexicon: their roles, and their verbs where this one has none."""
     for phrases in base.phrases.values():
         for words, meaning in phrases:
             if meaning.roles or meaning.verb:
-                lexicon[words] = Meaning(set(meaning.roles), meaning.verb)
-    return lexicon
+                ours = lexicon[words]
+                ours.roles |= meaning.roles
+                ours.verb = ours.verb or meaning.verb
 
 
 def _forms_of(verbs: set[str], lexicon: Lexicon) -> set[str]:

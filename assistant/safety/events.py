@@ -127,7 +127,7 @@ def _named(text: str, words: EventWords) -> Iterator[NamedEvent]:
             if by:
                 yield NamedEvent(thing.event, f"{by} … {token.text}")
     for at, token in enumerate(tokens):
-        if is_verb(token) and _has_it(tokens, at) and not _is_refused(tokens, at):
+        if is_verb(token) and not _is_refused(tokens, at):
             yield from _by_it(tokens, at, words)
 
 
@@ -141,7 +141,7 @@ def _brought_about(tokens: tuple[Token, ...], index: int, thing: Thing, words: E
             need = _need(tokens, at, thing.verbs)
             if need is not None and _met(tokens, at, need, words) and not _is_refused(tokens, at):
                 return tokens[at].text
-    return _state(tokens, index, thing)
+    return _state(tokens, index, thing, words)
 
 
 def _need(tokens: tuple[Token, ...], at: int, verbs: Mapping[str, Need]) -> Need | None:
@@ -191,23 +191,23 @@ def _begins(tokens: tuple[Token, ...], index: int) -> bool:
     return bool(before.mark) or before.can_be("joining") or before.can_be("adverbs")
 
 
-def _state(tokens: tuple[Token, ...], index: int, thing: Thing) -> str:
+def _state(tokens: tuple[Token, ...], index: int, thing: Thing, words: EventWords) -> str:
     """The word by which the event has come about while the step is done; empty without one.
 
     "With the ignition on", "while the engine is running", or as a note that begins a clause:
     "Key on.", "The ignition must be on."
     """
     after = index + 1
-    while after < len(tokens) and any(
-        tokens[after].can_be(role) for role in ("being", "adverbs", "modals")
-    ):
+    while _is_between(tokens, after, words):
         after += 1
-    state = tokens[after] if after < len(tokens) else EDGE
+    state = _at(tokens, after)
     if state.text not in thing.states or not state.words:
         return ""
+    end = _at(tokens, after + 1)
+    if after == index + 1 and end.can_be("articles"):
+        return ""  # with the key on the board
     if is_given(tokens, index):
         return state.text
-    end = tokens[after + 1] if after + 1 < len(tokens) else EDGE
     begins = index
     while begins and tokens[begins - 1].can_be("articles"):
         begins -= 1
@@ -215,31 +215,61 @@ def _state(tokens: tuple[Token, ...], index: int, thing: Thing) -> str:
     return state.text if note else ""
 
 
+def _is_between(tokens: tuple[Token, ...], at: int, words: EventWords) -> bool:
+    """Whether this can stand between a name and its state: "must be", "warm and"."""
+    token = _at(tokens, at)
+    if token.can_be("joining"):
+        return _at(tokens, at - 1).text in words.between
+    small = any(token.can_be(role) for role in ("being", "adverbs", "modals"))
+    return small or token.text in words.between
+
+
 def _has_it(tokens: tuple[Token, ...], at: int) -> bool:
     """Whether "it" is what the verb is done to: right after it, or after its small word."""
-    for token in tokens[at + 1 : at + 3]:
+    for place in (at + 1, at + 2):
+        token, after = _at(tokens, place), _at(tokens, place + 1)
         if token.can_be("pronouns"):
-            return token.text == "it" or "it" in token.words
+            return "it" in token.words
+        if token.text == "her" and (after.mark or after.can_be("particles")):
+            return True
         if not (token.can_be("particles") or token.can_be("adverbs")):
             return False
     return False
 
 
+def _lacks_it(tokens: tuple[Token, ...], at: int) -> bool:
+    """Whether nothing is said that the verb is done to: "and switch on.", "ride to the gate"."""
+    after = _at(tokens, at + 1)
+    if after.can_be("particles") and _at(tokens, at + 2).mark:
+        return True
+    small = ("touching", "mentions", "given", "refusing", "joining", "adverbs")
+    return bool(after.mark) or (
+        not after.can_be("articles") and any(after.can_be(role) for role in small)
+    )
+
+
+def _at(tokens: tuple[Token, ...], index: int) -> Token:
+    return tokens[index] if index < len(tokens) else EDGE
+
+
 def _by_it(tokens: tuple[Token, ...], at: int, words: EventWords) -> Iterator[NamedEvent]:
     """Events on what "it" stands for: a thing named before, or the machine when nothing is."""
     verb = tokens[at].verb
-    if verb is None:
+    has = _has_it(tokens, at)
+    if verb is None or not (has or _lacks_it(tokens, at)):
         return
-    shown = f"{tokens[at].text} it"
+    shown = f"{tokens[at].text} it" if has else tokens[at].text
     meant = _antecedent(tokens, at, words)
     for thing in tokens[meant].things if meant is not None else ():
         need = thing.verbs.get(verb.name)
-        if need is not None and _met(tokens, at, need, words):
+        # Without an "it" only a small word makes sure: "insert the key and switch on".
+        sure = need is not None and (has or bool(need.given))
+        if need is not None and sure and _met(tokens, at, need, words):
             yield NamedEvent(thing.event, f"{tokens[at].text} … {tokens[meant or 0].text}")
     near = {word for token in _with(tokens, at) for word in token.words}
-    if verb.name in words.rolling and words.places & near:
+    if has and verb.name in words.rolling and words.places & near:
         yield NamedEvent(EventTag.MACHINE_MOVED, shown)
-    elif meant is None:
+    elif meant is None if has else verb.form == "plain" and verb.name in words.objectless:
         for event, name, need in words.unnamed:
             if name == verb.name and _met(tokens, at, need, words):
                 yield NamedEvent(event, shown)

@@ -7,7 +7,8 @@ HELD_OUT was written before the detector had any rule or word for events, and ha
 changed since: 59 of 60 were right when it was first tried; "ride the machine" was not.
 SECOND_ROUND was written after that: 47 of 57 were right when it was first tried (19 of the 27
 that tell of an event, 28 of the 30 that do not). THIRD_ROUND was written after that: 37 of 40
-(17 of 20 and 20 of 20). All rounds are by the detector's own author.
+(17 of 20 and 20 of 20), and FOURTH_ROUND after that, in looser words: 29 of 40 (15 of 25 and 14
+of 15). All rounds are by the detector's own author.
 """
 
 from __future__ import annotations
@@ -197,4 +198,51 @@ THIRD_ROUND: Final[tuple[tuple[str, str], ...]] = (
     ("Move the starter cable aside and tie it.", ""),
     ("Back the adjuster out, then turn it in until it touches.", ""),
     ("Warm the engine cover with the heat gun and pull the bearing out.", ""),
+)
+
+FOURTH_ROUND: Final[tuple[tuple[str, str], ...]] = (
+    # the ignition
+    ("Ignition to on. The needle must sweep once.", "ignition-on"),
+    ("Turn the key one click to the right so that the dash wakes up.", "ignition-on"),
+    ("Switch the ignition off, count to ten, switch it on.", "ignition-on"),
+    ("Insert the key and switch on.", "ignition-on"),
+    ("Bring the dash to life with the key.", "ignition-on"),
+    # the engine
+    ("Start her up.", "engine-start"),
+    ("Push the starter for no longer than five seconds.", "engine-start"),
+    ("Operate the starter twice with the kill switch off.", "engine-start"),
+    ("Jump-start the bike from the booster.", "engine-start"),
+    ("Keep the engine at three thousand revs for a minute.", "engine-start"),
+    ("Adjust the idle with the engine warm and running.", "engine-start"),
+    ("Turn the engine over on the starter until the pressure lamp goes out.", "engine-start"),
+    ("Take the engine up to five thousand and let go.", "engine-start"),
+    ("The engine is started by the second person.", "engine-start"),
+    ("Let the engine warm up.", "engine-start"),
+    # the machine moved
+    ("Help the second person roll the bike out.", "machine-moved"),
+    ("Drop the bike onto its wheels.", "machine-moved"),
+    ("Carefully reverse the motorcycle out of the stall.", "machine-moved"),
+    ("Push the machine two meters and brake hard.", "machine-moved"),
+    ("Test-ride the machine.", "machine-moved"),
+    ("Take the bike round the block.", "machine-moved"),
+    ("Pull the stand away and let the bike roll back.", "machine-moved"),
+    ("Ride slowly in a circle, then brake with the rear only.", "machine-moved"),
+    ("Get the bike off the lift.", "machine-moved"),
+    ("Shift the bike half a meter so that the ramp fits.", "machine-moved"),
+    # none
+    ("Turn the key back to off.", ""),
+    ("See that the key is not in the lock.", ""),
+    ("Start the timer.", ""),
+    ("Push the starter button housing together.", ""),
+    ("The bike stays on the lift over night.", ""),
+    ("Check the engine for leaks.", ""),
+    ("Hold the machine upright while the strap goes on.", ""),
+    ("Take the key off the ring.", ""),
+    ("Instead of starting the engine, turn it by the wheel.", ""),
+    ("Take a picture of the machine before you move the loom.", ""),
+    ("Run the engine harness through the clip.", ""),
+    ("Roll up the sleeve and wipe it off.", ""),
+    ("Avoid rolling the bike.", ""),
+    ("Press the new seal into the starter clutch.", ""),
+    ("Pull the plug caps off the engine one by one.", ""),
 )

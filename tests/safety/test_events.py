@@ -19,12 +19,13 @@ from assistant.errors import BadFile, BadInput
 from assistant.safety.event_words import load_event_words
 from assistant.safety.events import events_named, findings, untagged_events
 from assistant.shelf import checklists_folder, load_checklist
-from tests.safety.event_sentences import HELD_OUT, SECOND_ROUND, THIRD_ROUND
+from tests.safety.event_sentences import FOURTH_ROUND, HELD_OUT, SECOND_ROUND, THIRD_ROUND
+from tests.safety.test_detection import ALL as HAZARD_SENTENCES
 from tests.safety.test_detection import HEAD
 
 TEXT = (files("assistant") / "safety/data/en/event_words.yaml").read_text(encoding="utf-8")
 WORDS = packaged.event_words("en")
-ALL = (*HELD_OUT, *SECOND_ROUND, *THIRD_ROUND)
+ALL = (*HELD_OUT, *SECOND_ROUND, *THIRD_ROUND, *FOURTH_ROUND)
 SHIPPED = sorted(checklists_folder().glob("*.yaml"))
 START, IGNITION, MOVED = EventTag.ENGINE_START, EventTag.IGNITION_ON, EventTag.MACHINE_MOVED
 
@@ -111,6 +112,9 @@ def test_what_holds_while_measuring_counts(
         ("Take the circlip off the pin and push it out.", ()),
         ("Put the key in and turn it on.", (IGNITION,)),
         ("Put the lamp in and turn it on.", ()),
+        ("Insert the key and switch on.", (IGNITION,)),
+        ("With the key on the board, plug the lamp in.", ()),
+        ("Crank for five seconds.", (START,)),
         ("Loosen the straps. Roll it off the lift.", (MOVED,)),
         ("Fit the tire. Roll it over the block.", ()),
         ("Start it and listen.", (START,)),
@@ -161,6 +165,17 @@ def test_a_reason_is_no_error() -> None:
     """The author answers for it; the record shows it."""
     reason = "hazard_reason: The engine lies on the bench."
     assert findings(_loaded(f"- {{step: a, do: Start the engine., {reason}}}\n"), WORDS) == ()
+
+
+def test_hazard_sentences_of_others_raise_no_false_event() -> None:
+    """Of the sentences written for hazard work, only those with a real event are found."""
+    found = {text for text, _ in HAZARD_SENTENCES if events_named(text, WORDS)}
+    assert found == {
+        "Squeeze the front brake lever and roll the machine back.",
+        "Pull the fuel pump fuse and run the engine until it dies.",
+        "Turn the ignition on and listen to the fuel pump run.",
+        "Ride with the fuel cap closed.",
+    }
 
 
 @given(st.text(max_size=200))
