@@ -26,7 +26,20 @@ from assistant.cli.output import ALL_RIGHT, BAD_INPUT, NOT_ALL_RIGHT, complain
 from assistant.errors import BadInput, GlovesOnError
 
 Command = Callable[[argparse.Namespace], int]
-_COMMANDS = (rehearse, start, resume, check, tray, soundcheck, record, jobs, audit, trial, model, key)
+_COMMANDS = (
+    rehearse,
+    start,
+    resume,
+    check,
+    tray,
+    soundcheck,
+    record,
+    jobs,
+    audit,
+    trial,
+    model,
+    key,
+)
 
 
 def parser() -> argparse.ArgumentParser:
