@@ -11,7 +11,13 @@ from assistant.checking import check_all, check_file, check_loaded, confirming_p
 from assistant.checklist.loader import load
 from tests.job.bench import ALL_HAZARDS, HEAD
 
-SHIPPED = ("battery-replacement", "clutch-cable-adjustment", "raised-handlebar")
+SHIPPED = (
+    "battery-replacement",
+    "clutch-cable-adjustment",
+    "front-brake-pads",
+    "raised-handlebar",
+    "rear-brake-line",
+)
 
 
 @pytest.mark.parametrize("name", SHIPPED)

@@ -10,7 +10,8 @@ from functools import cache
 from assistant.checklist.expand import expand
 from assistant.checklist.loader import load
 from assistant.checklist.model import Reading
-from assistant.job.confirm import latest_reading, least_seconds
+from assistant.checklist.plan import PlannedStep
+from assistant.job.confirm import latest_reading, least_seconds, side_unsaid, unread_number
 from assistant.job.effects import Effect, Line, Say
 from assistant.job.events import Dictated, Event, Heard, Opened, Resumed, Stamp, Tick, Unclear
 from assistant.job.machine import advance
@@ -290,8 +291,18 @@ class Bench:
         if planned.step.hold is not None and not self.state.progress.held:
             self.hear("start_hold")
             return
+        self._said_first(planned)
         self.wait(least_seconds(planned) + 1)
         self.hear("step_done")
+
+    def _said_first(self, planned: PlannedStep) -> None:
+        """The side, and the numbers of the parts in hand, where the step wants them."""
+        if side_unsaid(self.state, planned):
+            self.hear("name_side", side=planned.step.side or "")
+        while (part := unread_number(self.state, planned)) is not None:
+            number = (part.number or "").replace("-", "")
+            self.hear("read_part_number")
+            assert "number.same" in self.hear("part_number", characters=number)
 
     def run_to(self, step: str, mode: Mode = Mode.STEP) -> Bench:
         """Work without trouble until this step (empty: the release) is met in this mode."""
