@@ -94,27 +94,37 @@ def _options() -> argparse.Namespace:
 def _one_job(
     job: VoiceJob, voice: str, renderer: Renderer, other: Renderer, options: argparse.Namespace
 ) -> Iterator[Try]:
-    chooser = random.Random(options.seed)  # noqa: S311 - the same in every run
     for place in job.places():
         seconds = len(job.prompt()[1]) / 2 / RATE
         _tell(f"{voice}: {place}, prompt of {seconds:.1f} s, number {job.number}")
-        yield job.sounds("echo", "the prompt, as it is said", b"")
-        if not options.people_only:
-            yield from tries.own_prompt(job, renderer)
-        yield from tries.wrong_words(job, voice)
-        if options.every_digit:
-            yield from tries.every_wrong_digit(job, voice)
-        else:
-            yield from tries.some_wrong_digits(job, voice, chooser, 4)
-        yield tries.old_number(job, voice)
-        if not options.people_only:
-            yield tries.said_again(job)
-        yield tries.while_speaking(job, voice)
-        yield tries.across_the_end(job, voice)
-        yield from tries.halves(job, voice)
-        if not options.people_only:
-            yield from tries.unrelated(job, other)
-        yield from tries.right(job, voice, TRIES)
+        for tried in _at_one_place(job, voice, renderer, other, options):
+            yield tried
+            if tried.passed:
+                break
+
+
+def _at_one_place(
+    job: VoiceJob, voice: str, renderer: Renderer, other: Renderer, options: argparse.Namespace
+) -> Iterator[Try]:
+    """Everything that must not pass, the right read-back last; to be left once one passed."""
+    chooser = random.Random(options.seed)  # noqa: S311 - the same in every run
+    yield job.sounds("echo", "the prompt, as it is said", b"")
+    if not options.people_only:
+        yield from tries.own_prompt(job, renderer)
+    yield from tries.wrong_words(job, voice)
+    if options.every_digit:
+        yield from tries.every_wrong_digit(job, voice)
+    else:
+        yield from tries.some_wrong_digits(job, voice, chooser, 4)
+    yield tries.old_number(job, voice)
+    if not options.people_only:
+        yield tries.said_again(job)
+    yield tries.while_speaking(job, voice)
+    yield tries.across_the_end(job, voice)
+    yield from tries.halves(job, voice)
+    if not options.people_only:
+        yield from tries.unrelated(job, other)
+    yield from tries.right(job, voice, TRIES)
 
 
 def _line(tried: Try) -> str:

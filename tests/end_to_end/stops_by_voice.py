@@ -54,6 +54,7 @@ STOPS = (
 )
 PLACES = (*STOPS, "second_person", "freeze")
 TRIES = 5
+_MOST_TURNS = 500
 _PATIENCE_S = 2.0
 _GAP_S = 0.35
 _OLD_S = 40.0
@@ -188,7 +189,11 @@ class VoiceJob:
         self.bay.handle(HeardEvent(self.bay.stamp(), intent, "typed"))
 
     def work_on(self) -> None:
-        """The technician's next line is typed, or time passes."""
+        """The technician's next line is typed, or time passes; a misheard alarm is cleared."""
+        state = self.bay.state
+        if state.mode is Mode.BEFORE_RELEASE and state.open_troubles():
+            self.type("trouble is cleared")
+            return
         turn = self._technician.next_turn(self.bay.state)
         self._clock.worked += turn.work_s
         if turn.words:
@@ -199,7 +204,7 @@ class VoiceJob:
 
     def go_to(self, place: str) -> None:
         """Work until this read-back is waited for."""
-        for _ in range(200):
+        for _ in range(_MOST_TURNS):
             if self.waits_for == place:
                 return
             self.work_on()
@@ -208,7 +213,9 @@ class VoiceJob:
     def places(self) -> Iterator[str]:
         """Every read-back of the job once, when it is waited for; a freeze at the first step."""
         seen: set[str] = set()
-        while self.bay.state.mode is not Mode.RELEASED:
+        for _ in range(_MOST_TURNS):
+            if self.bay.state.mode is Mode.RELEASED:
+                return
             here = self.waits_for
             if here and here not in seen:
                 seen.add(here)
@@ -217,6 +224,7 @@ class VoiceJob:
             if self.bay.state.mode is Mode.STEP and "freeze" not in seen:
                 self.type("hold everything")
             self.work_on()
+        raise AssertionError(f"the job goes round in circles ({self.bay.state.mode})")
 
     def prompt(self) -> tuple[str, bytes]:
         """What the assistant said last, and its sound at 16 kHz."""
