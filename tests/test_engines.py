@@ -17,7 +17,7 @@ from assistant.language.intent import Cost
 )
 def test_an_unknown_engine_is_refused(name: str) -> None:
     """What names no engine is refused, with what can be named."""
-    with pytest.raises(BadInput, match="pocketsphinx, or vosk:MODEL"):
+    with pytest.raises(BadInput, match="pocketsphinx, pair, or vosk:MODEL"):
         open_engine(name)
 
 

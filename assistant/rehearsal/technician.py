@@ -172,7 +172,9 @@ class Technician:
     def _said_first(self, state: JobState, planned: PlannedStep) -> Turn | None:
         """The side, the part's number or the start of a hold, where the step wants it."""
         if side_unsaid(state, planned):
-            return Turn(state.who, f"this is the {planned.step.side}", work_s=2.0)
+            side = self._book.slots["side"][planned.step.side or ""][0]
+            words = self._book.taught("name_side").replace("<side>", side)
+            return Turn(state.who, words, work_s=2.0)
         if unread_number(state, planned) is not None:
             return Turn(state.who, self._book.taught("read_part_number"), work_s=5.0)
         if planned.step.hold is not None and not state.progress.held:
