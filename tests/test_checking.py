@@ -14,9 +14,11 @@ from tests.job.bench import ALL_HAZARDS, HEAD
 SHIPPED = (
     "battery-replacement",
     "clutch-cable-adjustment",
+    "fork-oil-seals",
     "front-brake-pads",
     "raised-handlebar",
     "rear-brake-line",
+    "wheel-bearing-and-tire",
 )
 
 
