@@ -6,8 +6,8 @@ import time
 from pathlib import Path
 
 from assistant.record.audit import audit
-from tests.end_to_end.running import live
 from tests.end_to_end.live_sound import Bay, sounding
+from tests.end_to_end.running import live
 from tests.virtual_sound import HEADSET, virtual_sound
 
 _AWAY_S = 5.0
