@@ -134,21 +134,6 @@ def agreed(setting: Setting, state: JobState, event: Heard) -> Outcome:
     )
 
 
-def second_read_back(setting: Setting, state: JobState, event: Heard) -> Outcome:
-    """The second person's own words and number; anything else is asked again, afresh."""
-    right = (
-        state.challenge is not None
-        and event.intent.get("read_back") == "second_person"
-        and event.intent.get("challenge") == state.challenge.number
-        and event.at.mono - state.challenge.issued <= setting.limits.challenge
-    )
-    if right:
-        return confirm(setting, state, event, state.second)
-    asked = issue_number(state, event.at)
-    words = number_lines(asked, setting.stops.second_person)
-    return say(asked, line("stop.wrong"), *words, fixed=True)
-
-
 def confirm(setting: Setting, state: JobState, event: Heard, second: str | None) -> Outcome:
     """Enter the confirmation: hazards, off-list and progress move, and the next thing opens."""
     planned = current_step(setting, state)

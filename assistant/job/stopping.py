@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from assistant.job.confirm import confirm
 from assistant.job.effects import BeQuiet, Close, Line, Say, line
 from assistant.job.events import Heard, Stamp
 from assistant.job.flow import (
@@ -119,6 +120,14 @@ def _passed(setting: Setting, state: JobState, event: Heard, stop: Stop, entry: 
         ended = replace(state, mode=Mode.RELEASED, stop=None, ended=event.at.wall)
         return then(say(ended, line("release.done")), (ended, (Close("released"),)))
     return go_on(setting, state, event.at, line("stop.passed"))
+
+
+def second_read_back(setting: Setting, state: JobState, event: Heard) -> Outcome:
+    """At a marked step the second person's own words and number; else it is asked again, afresh."""
+    wrong = _what_is_wrong(setting, state, event, "second_person")
+    if wrong is not None:
+        return _ask_afresh(setting, state, event.at, wrong)
+    return confirm(setting, state, event, state.second)
 
 
 def freeze(_setting: Setting, state: JobState, _event: Heard) -> Outcome:

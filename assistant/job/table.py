@@ -124,7 +124,7 @@ def _own_rules() -> dict[tuple[Mode, str], Rule]:
         (Mode.HOLD_CHECK, "affirm"): Rule(measure.held, frozenset({step})),
         (Mode.HOLD_CHECK, "negative"): Rule(measure.not_held, frozenset({step})),
         (Mode.HOLDING, "negative"): Rule(measure.not_held, frozenset({step})),
-        (Mode.SECOND_PERSON, "read_back"): Rule(confirm.second_read_back, confirmed),
+        (Mode.SECOND_PERSON, "read_back"): Rule(stopping.second_read_back, confirmed),
         (Mode.REASON, "leave_out_reason"): Rule(confirm.leave_out_reason, ONWARD),
         (stop, "read_back"): Rule(
             stopping.stop_read_back, ONWARD | {Mode.STOP_SECOND, Mode.RELEASED}
