@@ -23,7 +23,7 @@ from assistant.opening import setting_of
 from tests.job.bench import ROSTER, Bench
 
 MOST_OPTION_SETS: Final = 64
-MOST_EVENTS: Final = 20_000
+MOST_EVENTS: Final = 60_000  # 80 steps with two of them optional take some 20,000
 _OPEN: Final = (Mode.STEP, Mode.STOP)
 
 
