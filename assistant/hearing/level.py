@@ -18,6 +18,9 @@ _DEAD_AFTER_S: Final = 3.0
 _CLIPPED_FRAMES: Final = 3
 _ROOM_FRAMES: Final = 32
 """The room's level is the mean over its last second without speech."""
+_BEFORE_VOICE: Final = 8
+"""Frames just before an utterance that don't count as room: its first sounds, not yet known as
+voice. Short utterances one after another would otherwise make the room as loud as the voice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +51,7 @@ class LevelWatch:
 
     dead: bool = False
     _between: deque[float] = field(default_factory=lambda: deque(maxlen=_ROOM_FRAMES))
+    _newest: deque[float] = field(default_factory=deque)
     _floor: NoiseFloor = field(default_factory=NoiseFloor)
     _zeros_s: float = 0.0
     _speech: list[float] = field(default_factory=list)
@@ -69,7 +73,9 @@ class LevelWatch:
 
     def room(self, level: Level) -> None:
         """Take a frame that holds no speech."""
-        self._between.append(10 ** (level.dbfs / 10))
+        self._newest.append(10 ** (level.dbfs / 10))
+        if len(self._newest) > _BEFORE_VOICE:
+            self._between.append(self._newest.popleft())
 
     def life(self, level: Level) -> None:
         """Take any frame, speech or not: for the noise's floor, and to notice a dead microphone."""
@@ -79,6 +85,7 @@ class LevelWatch:
 
     def begin(self) -> None:
         """An utterance begins."""
+        self._newest.clear()
         self._speech = []
         self._beneath = SILENCE_DBFS
         self._clipped = 0

@@ -83,3 +83,20 @@ def test_one_loud_knock_is_not_clipping() -> None:
     assert watch.clipping
     watch.begin()
     assert not watch.clipping
+
+
+def test_the_first_sounds_of_quick_utterances_are_no_room() -> None:
+    """Said again and again with hardly a pause, an utterance does not become its own noise."""
+    watch = LevelWatch()
+    for _ in range(40):
+        watch.room(Level(-60.0, 0))
+    for _ in range(10):
+        for _ in range(3):
+            watch.room(Level(-60.0, 0))
+        for _ in range(5):  # voice, but not yet known as such
+            watch.room(Level(-20.0, 0))
+        watch.begin()
+        for _ in range(20):
+            watch.speech(Level(-20.0, 0))
+    assert watch.noise_dbfs is not None
+    assert watch.noise_dbfs < -55
