@@ -1,6 +1,6 @@
 """The room's noise while people talk in it: the least power of the last seconds.
 
-Speech has gaps, noise has not: the smallest short-time power of a window longer than a word is the
+Speech has gaps, noise has not: the smallest short-time power of a window longer than a phrase is the
 noise's, lifted by how far a minimum lies under the mean. After R. Martin, "Noise power spectral
 density estimation based on optimal smoothing and minimum statistics", IEEE Trans. Speech and Audio
 Processing 9(5), 2001; here for the whole band at once, with a fixed smoothing and a fixed bias.
@@ -18,8 +18,9 @@ _SMOOTHING: Final = 0.6
 """Share of the old power kept a frame: 63 ms of memory, so that a gap between words shows."""
 
 _PART_FRAMES: Final = 8
-_PARTS: Final = 8
-"""The window: eight parts of a quarter of a second. Martin's is 1.5 s; a phrase lasts 2 s."""
+_PARTS: Final = 20
+"""The window: twenty parts of a quarter of a second. Martin's is 1.5 s, but a long reading or a
+read-back lasts up to 4 s with hardly a gap, and must not become its own noise."""
 
 _BIAS_DB: Final = 1.3
 """How far the minimum lies under the mean: measured with `python -m tests.hearing.bench_floor` as
