@@ -1,6 +1,6 @@
 """The room's noise while people talk in it: the least power of the last seconds.
 
-Speech has gaps, noise has not: the smallest short-time power of a window longer than a phrase is the
+Speech has gaps, noise has not: the least short-time power of a window longer than a phrase is the
 noise's, lifted by how far a minimum lies under the mean. After R. Martin, "Noise power spectral
 density estimation based on optimal smoothing and minimum statistics", IEEE Trans. Speech and Audio
 Processing 9(5), 2001; here for the whole band at once, with a fixed smoothing and a fixed bias.
