@@ -54,10 +54,11 @@ def _faults(
     now = _Machine()
     for number, planned in enumerate(steps):
         tags = {n: t.value for n, t in planned.step.hazards if t is not None}
+        passed_over = (earlier for earlier in steps[:number] if earlier.step.optional)
         for fault in (
             *_left_out(planned, tags),
             *_hazards(now, tags),
-            *_blocked(now, planned, steps[number:], interlocks),
+            *_blocked(now, planned, (*passed_over, *steps[number:]), interlocks),
             *_moved(now, planned, single_use),
         ):
             yield f"{planned.id}: {fault}"
