@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Final
 
 from assistant.checklist.applies import option_findings
+from assistant.checklist.expand import candidates
 from assistant.checklist.explain import did_you_mean
 from assistant.checklist.figures import about
 from assistant.checklist.loader import Loaded
@@ -154,7 +155,8 @@ def _references(place: Place, known: Mapping[str, None]) -> Iterator[Finding]:
 
 def _interlocks(loaded: Loaded, known: Mapping[str, None]) -> Iterator[Finding]:
     """An interlock that names what doesn't exist would never block anything."""
-    items = dict.fromkeys(off.item for _, _, step in loaded.steps() for off in step.off)
+    steps = (candidate.planned.step for candidate in candidates(loaded))  # {each} filled in
+    items = dict.fromkeys(off.item for step in steps for off in step.off)
     optional = {step.step for _, _, step in loaded.steps() if step.optional}
     line = loaded.node.line_of("interlocks")
     for interlock in loaded.checklist.interlocks:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from assistant.checklist.loader import load
 from assistant.checklist.numerals import numbers_without_unit
 from assistant.checklist.rules import findings
 from tests.checklist.making import HEAD, checklist, loaded
+from tests.job.bench import HEAD as BENCH_HEAD
 
 PHRASES = ("step complete", "done and checked", "affirm")
 
@@ -161,3 +163,23 @@ def test_texts_that_the_voice_cannot_word_are_found() -> None:
 def test_numbers_without_unit(text: str, numbers: tuple[str, ...]) -> None:
     """A number that has no unit, counts nothing and names nothing is told."""
     assert numbers_without_unit(text) == numbers
+
+
+def test_an_interlock_names_repeated_items_as_they_come_off() -> None:
+    """The name with {each} filled in is what the job's off-list holds; the other never blocks."""
+    text = BENCH_HEAD.replace(
+        "sections:",
+        "interlocks:\n"
+        "  - {interlock: bolts, says: Bolts are off., blocks: [look], while_off: [ITEM]}\n"
+        "sections:",
+    ) + (
+        '      - step: bolts-off\n        do: "Undo the {each} bolts."\n'
+        "        each: [left, right]\n"
+        '        off: [{item: "{each} bolts"}]\n'
+        '      - step: bolts-on\n        do: "Bolt the {each} side."\n        each: [left, right]\n'
+        '        back: [{item: "{each} bolts"}]\n'
+        '      - step: look\n        do: "Look."\n'
+    )
+    for item, codes in (('"left bolts"', []), ('"{each} bolts"', ["unknown-item"])):
+        whole = load({"small.yaml": text.replace("ITEM", item)}, "small.yaml")
+        assert [f.code for f in findings(whole) if f.level == "error"] == codes
