@@ -23,6 +23,7 @@ _PARTS: Final = (
     "voice-activity",
     "variation",
     "floor",
+    "masking",
 )
 _RATIOS: Final = "20,10,5,0"
 
@@ -102,13 +103,13 @@ def run(given: argparse.Namespace) -> int:
     if given.lines:
         _write_lines(given.lines, tables)
     plot(tables)
+    head = f"{given.engine}: {model}{f', without {given.without}' if given.without else ''}"
+    people = tell if given.json else answer
+    people(f"{head}\n{report(tables)}")
     if given.json:
         shown = {name: table.as_json() for name, table in tables.items()}
         without = {"without": given.without} if given.without else {}
         answer_json({"engine": given.engine, "model": model, **without, **shown})
-    else:
-        answer(f"{given.engine}: {model}{f', without {given.without}' if given.without else ''}")
-        answer(report(tables))
     return ALL_RIGHT
 
 

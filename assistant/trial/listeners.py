@@ -8,6 +8,7 @@ Parts that can be switched off, each to see what it adds:
     voice-activity  WebRTC's detector (in PocketSphinx) in place of Silero's
     variation       one decoding of the whole utterance in place of several
     floor           the decodings get no noise floor (PocketSphinx only)
+    masking         the ear never says that noise masks speech, nor that somebody is far off
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from assistant.hearing.activity import Detector
 from assistant.hearing.ear import Ear, Heard, Nothing
 from assistant.hearing.engines import Engine
 from assistant.hearing.lines import Grammar
+from assistant.hearing.masking import Masking
 from assistant.hearing.source import Source
 from assistant.language.intent import Cost, Intent
 from assistant.trial.plain import LibraryCut, plain_listener
@@ -35,6 +37,7 @@ PARTS: Final = (
     "voice-activity",
     "variation",
     "floor",
+    "masking",
 )
 
 _NO_FLOOR_DB: Final = 200.0
@@ -71,7 +74,8 @@ class Ours:
         if self.without == "endpointing":
             return LibraryCut(source, engine, bars)
         detector: Detector | None = WebRtc() if self.without == "voice-activity" else None
-        ear = Ear(source, engine, bars=bars, detector=detector)
+        masking = NeverMasking() if self.without == "masking" else None
+        ear = Ear(source, engine, bars=bars, detector=detector, masking=masking)
         return _Late(ear) if self.without == "early-decision" else ear
 
     @property
@@ -101,7 +105,7 @@ def _engine(name: str, without: str | None) -> Engine:
     """The engine, made to decode once or without a noise floor where that is asked."""
     if without not in ("variation", "floor"):
         return _opened(name)
-    kind, _, model = name.partition(":")
+    kind = name.partition(":")[0]
     if kind == POCKETSPHINX:
         from assistant.hearing.engines.pocketsphinx_engine import (  # noqa: PLC0415 - 0.2 s to load
             WAYS,
@@ -113,9 +117,10 @@ def _engine(name: str, without: str | None) -> Engine:
         return PocketSphinxEngine([(pace, _NO_FLOOR_DB) for pace, _ in WAYS])
     if kind == VOSK and without == "variation":
         from assistant.hearing.engines.vosk_engine import VoskEngine  # noqa: PLC0415 - as above
-        from assistant.hearing.models import find_model  # noqa: PLC0415 - as above
 
-        return VoskEngine(find_model(model), paces=())
+        opened = _opened(name)
+        if isinstance(opened, VoskEngine):
+            return VoskEngine(opened.folder, paces=())
     raise BadInput(f"--without {without}: {name} has no such part")
 
 
@@ -125,6 +130,20 @@ def _bars(engine: Engine, *, rejecting: bool) -> EngineBars:
         return shipped
     none = Bar(confidence=0.0, agreement=0.0, snr_db=-1000.0)
     return shipped.model_copy(update={"bars": dict.fromkeys(Cost, none)})
+
+
+class NeverMasking(Masking):
+    """Noise masks nothing, and nobody is far off."""
+
+    def take(self, noise_dbfs: float | None) -> bool:
+        """Nothing changes."""
+        del noise_dbfs
+        return False
+
+    def far_off(self, speech_dbfs: float | None) -> bool:
+        """Never."""
+        del speech_dbfs
+        return False
 
 
 class WebRtc:

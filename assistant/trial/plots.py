@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from assistant.errors import BadInput
 from assistant.trial.intervals import wilson95
+from assistant.trial.manifest import UNRELATED
 from assistant.trial.outcome import Result
 from assistant.trial.table import Line, Table
 
@@ -34,7 +35,7 @@ def require_library() -> None:
 
 
 def draw(tables: Mapping[str, Table], folder: Path) -> tuple[Path, ...]:
-    """Write accuracy.png and false-accepts.png; the second only where there was unrelated sound.
+    """Write accuracy.png and false-accepts.png, each where there was such sound.
 
     Args:
         tables: by the name of the way of hearing.
@@ -43,8 +44,12 @@ def draw(tables: Mapping[str, Table], folder: Path) -> tuple[Path, ...]:
     Raises:
         BadInput: the folder can't be written to.
     """
-    figures = {"accuracy.png": accuracy_against_noise(tables)}
-    if any(table.hours(kind) for table in tables.values() for kind in ("speech", "noise")):
+    figures: dict[str, Figure] = {}
+    spoken = any(table.lines for table in tables.values())
+    if spoken:
+        figures["accuracy.png"] = accuracy_against_noise(tables)
+    unrelated = any(table.hours(kind) for table in tables.values() for kind in UNRELATED)
+    if spoken and unrelated:
         figures["false-accepts.png"] = false_accepts_against_accuracy(tables)
     try:
         folder.mkdir(parents=True, exist_ok=True)

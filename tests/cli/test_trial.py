@@ -64,6 +64,7 @@ def test_a_trial_tells_ours_and_plain(clips: Path, capsys: pytest.CaptureFixture
     assert made["plain"]["false_accepts_per_hour"]["speech"] > 0
     assert made["ours"]["latency_ms"]["median"] > 0
     assert "ours: 100%" in said.err
+    assert "clips of unrelated speech rejected" in said.err
     entries = [json.loads(line) for line in lines.read_text().splitlines()]
     assert len(entries) == 2 * 7
     assert {entry["way"] for entry in entries} == {"ours", "plain"}

@@ -7,8 +7,9 @@ import pytest
 from assistant.cli import trial as command
 from assistant.errors import BadInput
 from assistant.hearing.ear import Heard
+from assistant.hearing.masking import Masking
 from assistant.hearing.source import FRAME_BYTES
-from assistant.trial.listeners import PARTS, Ours, WebRtc
+from assistant.trial.listeners import PARTS, NeverMasking, Ours, WebRtc
 from tests.hearing.clips import clip
 from tests.trial.test_plain import bench, first
 
@@ -65,3 +66,15 @@ def test_a_part_that_an_engine_lacks_is_refused() -> None:
     """Vosk has no noise floor to switch off."""
     with pytest.raises(BadInput, match="has no such part"):
         Ours("vosk:model", "floor")(bench("carry on"), "")
+
+
+def test_without_masking_no_noise_masks_and_nobody_is_far_off() -> None:
+    """The level of the noise and of the speech decide nothing then."""
+    never, real = NeverMasking(), Masking()
+    for masking in (never, real):
+        for _ in range(100):
+            masking.take(-10.0)
+        for _ in range(5):
+            masking.understood(-20.0)
+    assert (real.masked, real.far_off(-50.0)) == (True, True)
+    assert (never.masked, never.hides(-10.0), never.far_off(-50.0)) == (False, False, False)

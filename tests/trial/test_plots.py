@@ -60,6 +60,8 @@ def test_both_plots_are_written(tmp_path: Path) -> None:
     assert all(file.read_bytes().startswith(b"\x89PNG") for file in written)
     alone = replace(TABLE, results=RESULTS[:1])
     assert len(plots.draw({"ours": alone}, tmp_path / "new")) == 1
+    unrelated = replace(TABLE, results=RESULTS[3:])
+    assert plots.draw({"ours": unrelated}, tmp_path / "new") == ()
 
 
 def test_a_folder_that_can_not_be_written_is_named(tmp_path: Path) -> None:
