@@ -256,7 +256,8 @@ def _by_it(tokens: tuple[Token, ...], at: int, words: EventWords) -> Iterator[Na
     """Events on what "it" stands for: a thing named before, or the machine when nothing is."""
     verb = tokens[at].verb
     has = _has_it(tokens, at)
-    if verb is None or not (has or _lacks_it(tokens, at)):
+    told = at > 0 and tokens[at - 1].can_be("relative")  # "ask who rode it last"
+    if verb is None or told or not (has or _lacks_it(tokens, at)):
         return
     shown = f"{tokens[at].text} it" if has else tokens[at].text
     meant = _antecedent(tokens, at, words)

@@ -8,7 +8,8 @@ changed since: 59 of 60 were right when it was first tried; "ride the machine" w
 SECOND_ROUND was written after that: 47 of 57 were right when it was first tried (19 of the 27
 that tell of an event, 28 of the 30 that do not). THIRD_ROUND was written after that: 37 of 40
 (17 of 20 and 20 of 20), and FOURTH_ROUND after that, in looser words: 29 of 40 (15 of 25 and 14
-of 15). All rounds are by the detector's own author.
+of 15), and FIFTH_ROUND last: 33 of 35 (21 of 22 and 12 of 13). All rounds are by the detector's
+own author.
 """
 
 from __future__ import annotations
@@ -245,4 +246,42 @@ FOURTH_ROUND: Final[tuple[tuple[str, str], ...]] = (
     ("Avoid rolling the bike.", ""),
     ("Press the new seal into the starter clutch.", ""),
     ("Pull the plug caps off the engine one by one.", ""),
+)
+
+FIFTH_ROUND: Final[tuple[tuple[str, str], ...]] = (
+    ("Turn the ignition key to its second position and listen.", "ignition-on"),
+    ("Switch the electrics on and test the horn.", "ignition-on"),
+    ("Set the key to on, then to off, three times.", "ignition-on"),
+    ("Key in, key on, wait for the lamp.", "ignition-on"),
+    ("Put the ignition on and press the pedal.", "ignition-on"),
+    ("Measure the drop while the key is turned on.", "ignition-on"),
+    ("Fire up the engine.", "engine-start"),
+    ("Crank the motor without fuel for ten seconds.", "engine-start"),
+    ("Have Ines start the machine.", "engine-start"),
+    ("Let the motor idle and spray soapy water on the joint.", "engine-start"),
+    ("Kick the engine over.", "engine-start"),
+    ("Start the bike and let it warm up.", "engine-start"),
+    ("Run the engine up to four thousand.", "engine-start"),
+    ("Hold the starter down for three seconds.", "engine-start"),
+    ("Roll the bike forward until the valve is at the bottom.", "machine-moved"),
+    ("Push it off the stand.", "machine-moved"),
+    ("Ride it up the ramp in first.", "machine-moved"),
+    ("Bring the bike back in.", "machine-moved"),
+    ("Move it two meters forward.", "machine-moved"),
+    ("Walk the machine backward off the bench.", "machine-moved"),
+    ("Pull the bike back against the chock.", "machine-moved"),
+    ("Take the motorcycle out on the road.", "machine-moved"),
+    ("Do not push the starter.", ""),
+    ("Keep the ignition off.", ""),
+    ("Roll the tire onto the rim.", ""),
+    ("The engine must be cold.", ""),
+    ("Start the lock nut with two fingers and turn it on.", ""),
+    ("Push the machine down on its springs.", ""),
+    ("Tie a tag to the key: do not start.", ""),
+    ("Take the covers off the machine.", ""),
+    ("Move the engine hoist aside.", ""),
+    ("Check that the starter turns freely on the bench.", ""),
+    ("Put the cap on and turn it until it clicks.", ""),
+    ("Walk out to the yard and fetch the ramp.", ""),
+    ("Ask who rode it last.", ""),
 )
