@@ -71,7 +71,8 @@ def _not_now(setting: Setting, state: JobState, index: int) -> bool:
     if any(tag is not None and hazards.of(hazard) in UNSHUT for hazard, tag in fluids(tags)):
         return True
     asked = planned.step.stop
-    if asked is not None and untrue(pass_stops(hazards, tags)[0], Stop(asked.value)):
+    hazards, _ = pass_stops(hazards, tags)  # its stops come first, and make it allowed
+    if asked is not None and untrue(hazards, Stop(asked.value)):
         return True
     return forbidden(hazards, tags) is not None or blocking(setting, state, planned) is not None
 

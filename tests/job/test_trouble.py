@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from dataclasses import replace
 
 import pytest
@@ -11,7 +12,7 @@ from assistant.checklist.expand import expand, option_sets
 from assistant.job.state import Mode, Setting, Trouble
 from assistant.opening import setting_of
 from assistant.safety.hazards import Condition, Hazard
-from tests.job.bench import ROSTER, Bench, at_step
+from tests.job.bench import HEAD, ROSTER, Bench, at_step
 from tests.job.echo import both_ways
 
 KINDS = ("stripped-thread", "leak", "dropped-part", "other")
@@ -187,3 +188,37 @@ def test_a_check_done_since_the_alarm_is_not_asked_again() -> None:
     bench.hear("trouble_cleared")
     bench.finish()
     assert [entry.step for entry in bench.state.progress.done].count("leak-check") == 1
+
+
+REOPENS_MOVING = HEAD + textwrap.indent(
+    textwrap.dedent("""\
+    - step: hose-off
+      do: "Undo the brake hose."
+      hazards: {brake: open}
+      reopens: [lever-hold, roll]
+    - step: hose-on
+      do: "Bolt the brake hose on."
+      hazards: {brake: close}
+    - step: lever-hold
+      do: "Hold the lever."
+      hazards: {brake: prove}
+    - step: roll
+      do: "Roll the machine back."
+      hazards: {event: machine-moved}
+    - step: wipe-down
+      do: "Wipe the bench."
+    """),
+    "      ",
+)
+
+
+def test_a_trouble_that_reopens_a_movement_is_cleared_once_the_brake_is_proven() -> None:
+    """The movement waits for the brake's stop, not for ever."""
+    bench = at_step("hose-off", text=REOPENS_MOVING)
+    bench.hear("report_trouble")
+    bench.hear("trouble_kind", trouble="leak")
+    bench.dictate()
+    bench.run_to("wipe-down")
+    assert "trouble.cleared" in bench.hear("trouble_cleared")
+    assert bench.step() == "lever-hold"
+    bench.finish()
