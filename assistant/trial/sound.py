@@ -105,7 +105,7 @@ class NoiseFolder:
         return np.resize(np.roll(noise, -chance.randrange(len(noise))), samples)
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=16)  # few: the trial reports the memory that hearing takes
 def _samples(file: Path) -> Samples:
     samples = from_pcm(read_audio(file))
     if not len(samples):
