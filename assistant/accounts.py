@@ -130,7 +130,9 @@ def _left_out(row: dict[str, Any]) -> str:
 def _trouble(row: dict[str, Any]) -> str:
     state = "put right" if row["cleared"] else "OPEN"
     text = f": {_plain(row['text'])}" if row["text"] else ""
-    return f"{row['at'][11:19]} {row['kind']} at {row['step']}, {state}{text}"
+    where = f" at {row['step']}" if row["step"] else ""
+    item = f" ({_plain(row['item'])})" if row["item"] else ""
+    return f"{row['at'][11:19]} {row['kind']}{item}{where}, {state}{text}"
 
 
 def _note(row: dict[str, Any]) -> str:

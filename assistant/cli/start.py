@@ -34,6 +34,9 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
         help="who does the job is an apprentice: the second person reads back each safety stop too",
     )
     command.add_argument("--vehicle", default="", help="plate, frame number or shop tag")
+    command.add_argument(
+        "--kit", action="store_true", help="check the kit by voice before the first step"
+    )
     command.add_argument("--job", metavar="ID", help="id of the job; from the time if left out")
     add_options(command)
     live_options.add_to(command)
@@ -83,6 +86,6 @@ def run(given: argparse.Namespace) -> int:
         )
 
         def first(bay: Bay) -> Event:
-            return Opened(bay.stamp(), job.folder.name, given.vehicle, who, second)
+            return Opened(bay.stamp(), job.folder.name, given.vehicle, who, second, given.kit)
 
         return live.run_live(job, given, gear, first)

@@ -31,8 +31,8 @@ def run(given: argparse.Namespace) -> int:
     from assistant import shelf  # noqa: PLC0415 - keeps `--help` fast
     from assistant.checklist.expand import expand, read_option  # noqa: PLC0415 - as above
     from assistant.checklist.tray import lay_out  # noqa: PLC0415 - as above
+    from assistant.job.tray_lines import tray_lines  # noqa: PLC0415 - as above
     from assistant.opening import words_of  # noqa: PLC0415 - as above
-    from assistant.tray_text import tray_lines  # noqa: PLC0415 - as above
 
     loaded = shelf.load_checklist(shelf.find_checklist(given.checklist))
     plan = expand(loaded, dict(read_option(loaded, pair) for pair in given.option))

@@ -46,6 +46,7 @@ class Opened:
         vehicle: what the shop calls this machine, for example its plate or frame number.
         who: roster id of the technician.
         second: roster id of the second person, if one is named.
+        kit: the kit is checked before the first step.
     """
 
     at: Stamp
@@ -53,6 +54,7 @@ class Opened:
     vehicle: str
     who: str
     second: str | None = None
+    kit: bool = False
 
 
 @dataclass(frozen=True, slots=True)

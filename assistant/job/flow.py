@@ -10,8 +10,9 @@ from assistant.checklist.tags import FluidTag
 from assistant.job.effects import Effect, Line, Say, line
 from assistant.job.events import Stamp
 from assistant.job.interlock import blocked_line, blocking
+from assistant.job.kit import kit_groups, question
 from assistant.job.present import off_lines, present_step
-from assistant.job.state import Challenge, JobState, Mode, Pending, Setting
+from assistant.job.state import Challenge, JobState, KitCheck, Mode, Pending, Setting, Trouble
 from assistant.safety.hazards import (
     Condition,
     Hazard,
@@ -43,7 +44,7 @@ def then(first: Outcome, second: Outcome) -> Outcome:
 
 
 def go_on(setting: Setting, state: JobState, at: Stamp, *lead: Line) -> Outcome:
-    """Open what comes next: the standing condition, a safety stop, a step, or the release.
+    """Open what comes next: the kit, the standing condition, a safety stop, a step, the release.
 
     Args:
         setting: the job's fixed setting.
@@ -52,6 +53,8 @@ def go_on(setting: Setting, state: JobState, at: Stamp, *lead: Line) -> Outcome:
         lead: lines to say before.
     """
     state = replace(state, pending=Pending(), challenge=None, unclear=0)
+    if state.kit is not None and not state.kit.over:
+        return _ask_kit(setting, state, state.kit, lead)
     if not state.standing:
         standing = line("standing.ask", standing=setting.plan.standing)
         return say(replace(state, mode=Mode.STANDING, stop=None), *lead, standing)
@@ -74,6 +77,12 @@ def go_on(setting: Setting, state: JobState, at: Stamp, *lead: Line) -> Outcome:
     if blocked is not None:
         lead = (*lead, blocked_line(blocked))
     return _open_step(setting, state, at, planned, lead)
+
+
+def _ask_kit(setting: Setting, state: JobState, kit: KitCheck, lead: tuple[Line, ...]) -> Outcome:
+    asked = question(kit_groups(setting, state), kit.answers)
+    lines = asked.lines if asked is not None else ()
+    return say(replace(state, mode=Mode.KIT, stop=None), *lead, *lines)
 
 
 def _doubt_reopened(state: JobState, planned: PlannedStep) -> JobState:
@@ -124,12 +133,17 @@ def release_blockers(setting: Setting, state: JobState) -> tuple[Line, ...]:
         names = [hazard.value for hazard in state.progress.hazards.open_ones()]
         lines.append(line("release.hazards", hazards=", ".join(names)))
     lines.extend(off_lines(state.progress.off))
-    lines.extend(
-        line("release.trouble", kind=setting.name("trouble", trouble.kind))
-        for trouble in state.open_troubles()
-    )
+    lines.extend(trouble_line(setting, trouble) for trouble in state.open_troubles())
     lines.extend(line("release.reading", name=name) for name in readings_absent(setting, state))
     return tuple(lines)
+
+
+def trouble_line(setting: Setting, trouble: Trouble) -> Line:
+    """A trouble by its kind, and by the thing that is missing."""
+    kind = setting.name("trouble", trouble.kind)
+    if trouble.item:
+        return line("release.trouble_item", kind=kind, name=trouble.item)
+    return line("release.trouble", kind=kind)
 
 
 def readings_absent(setting: Setting, state: JobState) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from assistant.job import kit_check
 from assistant.job.effects import BeQuiet, Line, Say, line
 from assistant.job.events import Heard, Opened, Resumed, Tick
 from assistant.job.flow import (
@@ -21,7 +22,7 @@ from assistant.trade.quantity import parse_number
 
 
 def opened(setting: Setting, state: JobState, event: Opened) -> Outcome:
-    """The job begins: who, which vehicle, then how the machine is held."""
+    """The job begins: who, which vehicle, the kit where it is checked, how the machine is held."""
     state = replace(
         state,
         job=event.job,
@@ -31,8 +32,10 @@ def opened(setting: Setting, state: JobState, event: Opened) -> Outcome:
         began=event.at.wall,
         people=(event.who,),
     )
+    state = kit_check.begun(setting, state, event)
     hello = line("job.opened", title=setting.plan.title, name=setting.name_of(event.who))
-    return go_on(setting, state, event.at, hello)
+    kit = (line("kit.begin"),) if state.kit is not None else ()
+    return go_on(setting, state, event.at, hello, *kit)
 
 
 def stand_by(_setting: Setting, state: JobState, event: Heard) -> Outcome:

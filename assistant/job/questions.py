@@ -7,8 +7,9 @@ from fractions import Fraction
 from assistant.job.effects import Line, Say, line
 from assistant.job.events import Heard
 from assistant.job.flow import Outcome, remark
+from assistant.job.kit import how_many, kit_groups, question
 from assistant.job.present import caution_lines, driver_lines, off_lines, part_lines, torque_lines
-from assistant.job.state import JobState, Setting
+from assistant.job.state import JobState, KitCheck, Setting
 from assistant.job.wrench import wrench_lines
 from assistant.trade.quantity import Quantity, unit_named
 
@@ -80,6 +81,8 @@ def what_next(setting: Setting, state: JobState, _event: Heard) -> Outcome:
 
 def where_are_we(setting: Setting, state: JobState, _event: Heard) -> Outcome:
     """Section, step and how many are left."""
+    if state.kit is not None and not state.kit.over:
+        return remark(state, _where_in_kit(setting, state, state.kit))
     planned = state.step(setting)
     if planned is None:
         return remark(state, line("answer.at_release"))
@@ -94,6 +97,13 @@ def where_are_we(setting: Setting, state: JobState, _event: Heard) -> Outcome:
             left=total - state.progress.at,
         ),
     )
+
+
+def _where_in_kit(setting: Setting, state: JobState, kit: KitCheck) -> Line:
+    groups = kit_groups(setting, state)
+    asked = question(groups, kit.answers)
+    total = how_many(groups)
+    return line("answer.kit", number=asked.number if asked is not None else total, total=total)
 
 
 def what_is_off(_setting: Setting, state: JobState, _event: Heard) -> Outcome:

@@ -20,6 +20,7 @@ class Mode(StrEnum):
     """What the assistant is waiting for."""
 
     NEW = "new"
+    KIT = "kit check"
     STANDING = "standing"
     STEP = "step"
     READING_CHECK = "reading check"
@@ -197,6 +198,7 @@ class Trouble:
 
     Attributes:
         done_before: confirmations that had been given when it was found.
+        item: the thing that the kit check found missing; empty for every other trouble.
     """
 
     kind: str
@@ -208,6 +210,20 @@ class Trouble:
     clip: str | None = None
     text: str = ""
     done_before: int = 0
+    item: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class KitCheck:
+    """The kit check before the first step.
+
+    Attributes:
+        answers: whether what was asked about was there, in the order of the questions.
+        over: everything was answered.
+    """
+
+    answers: tuple[bool, ...] = ()
+    over: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -289,6 +305,7 @@ class JobState:
         unclear: utterances in a row that could not be accepted.
         wrench: name of the torque wrench that was last said to be in hand; empty: none was.
         since: safety stops passed since the last confirmed step.
+        kit: the kit check; None where none was asked for.
     """
 
     mode: Mode = Mode.NEW
@@ -319,6 +336,7 @@ class JobState:
     unclear: int = 0
     since: tuple[str, ...] = ()
     wrench: str = ""
+    kit: KitCheck | None = None
 
     def step(self, setting: Setting) -> PlannedStep | None:
         """The step that is open or next to open; None when only the release is left."""

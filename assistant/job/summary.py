@@ -55,6 +55,7 @@ def account(setting: Setting, state: JobState) -> dict[str, Any]:
             {
                 "kind": t.kind,
                 "step": t.step,
+                "item": t.item,
                 "cleared": t.cleared,
                 "at": t.wall,
                 "who": t.who,

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, Final
 
-from assistant.job import confirm, measure, parts, pause, questions, stopping, trouble
+from assistant.job import confirm, kit_check, measure, parts, pause, questions, stopping, trouble
 from assistant.job.flow import Outcome
 from assistant.job.reopen import ALARMED
 from assistant.job.state import JobState, Mode, Setting
@@ -20,10 +20,11 @@ Handler = Callable[[Setting, JobState, Any], Outcome]
 
 # Where `flow.go_on` may lead: it decides by the state, not by who called it.
 ONWARD: Final = frozenset(
-    {Mode.STANDING, Mode.STEP, Mode.STOP, Mode.BEFORE_RELEASE},
+    {Mode.KIT, Mode.STANDING, Mode.STEP, Mode.STOP, Mode.BEFORE_RELEASE},
 )
 BASES: Final = frozenset(
     {
+        Mode.KIT,
         Mode.STANDING,
         Mode.STEP,
         Mode.SECOND_PERSON,
@@ -86,6 +87,10 @@ def _own_rules() -> dict[tuple[Mode, str], Rule]:
     step, stop = Mode.STEP, Mode.STOP
     confirmed = ONWARD | {Mode.SECOND_PERSON}
     return {
+        (Mode.KIT, "affirm"): Rule(kit_check.here, ONWARD),
+        (Mode.KIT, "negative"): Rule(kit_check.missing, ONWARD),
+        (Mode.KIT, "correction"): Rule(kit_check.taken_back, ONWARD),
+        (Mode.KIT, "trouble_cleared"): Rule(trouble.trouble_cleared, ONWARD),
         (Mode.STANDING, "affirm"): Rule(confirm.standing_affirmed, ONWARD),
         (Mode.STANDING, "negative"): Rule(
             confirm.standing_denied,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from assistant.job.effects import line
+from assistant.job.effects import Line, line
 from assistant.job.events import Dictated, Heard
 from assistant.job.flow import Outcome, go_on, remark, say
 from assistant.job.interlock import blocking
@@ -59,8 +59,15 @@ def trouble_cleared(setting: Setting, state: JobState, event: Heard) -> Outcome:
         setting,
         mended,
         event.at,
-        line("trouble.cleared", kind=setting.name("trouble", cleared.kind)),
+        _cleared_line(setting, cleared),
     )
+
+
+def _cleared_line(setting: Setting, cleared: Trouble) -> Line:
+    """What was put right, by its kind or by the thing that is here now."""
+    if cleared.item:
+        return line("kit.found", name=cleared.item)
+    return line("trouble.cleared", kind=setting.name("trouble", cleared.kind))
 
 
 def _not_now(setting: Setting, state: JobState, index: int) -> bool:

@@ -102,6 +102,7 @@ class Rehearsal:
         mouth: renders the prompts.
         show: takes each line of the dialogue as text.
         realtime: the room keeps real time, so a line is heard while it is said.
+        kit: the kit is checked first.
     """
 
     def __init__(  # noqa: PLR0913 - one place where a rehearsal's parts are joined
@@ -115,6 +116,7 @@ class Rehearsal:
         mouth: FileMouth,
         show: Callable[[str], None],
         realtime: bool = False,
+        kit: bool = False,
     ) -> None:
         self.count = Count()
         self._job_id = job.folder.name
@@ -125,6 +127,7 @@ class Rehearsal:
         self._mouth = mouth
         self._show = show
         self._realtime = realtime
+        self._kit = kit
         self._clock = RehearsalClock()
         self._event: Event | None = None
         self._repeated = ""
@@ -153,7 +156,8 @@ class Rehearsal:
         """
         script = self._script
         stamp = self.bay.stamp()
-        opened = Opened(stamp, self._job_id, script.vehicle, script.who, script.second)
+        people = (script.who, script.second)
+        opened = Opened(stamp, self._job_id, script.vehicle, *people, self._kit)
         self.bay.handle(opened)
         before: tuple[object, ...] = ()
         turns = 0

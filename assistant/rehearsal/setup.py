@@ -38,6 +38,7 @@ class Stage:
         realtime: let time pass as a person would hear it.
         out: folder that the record goes into.
         show: takes each line of the dialogue.
+        kit: the kit is checked first.
     """
 
     checklist: Loaded
@@ -49,6 +50,7 @@ class Stage:
     realtime: bool
     out: Path
     show: Callable[[str], None]
+    kit: bool = False
 
 
 def play_on(stage: Stage) -> dict[str, Any]:
@@ -80,6 +82,7 @@ def play_on(stage: Stage) -> dict[str, Any]:
                 mouth=mouth,
                 show=stage.show,
                 realtime=stage.realtime,
+                kit=stage.kit,
             )
             played.play()
         finally:

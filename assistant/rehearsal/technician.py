@@ -28,6 +28,7 @@ from assistant.trade.quantity import Quantity, unit_named
 _NOTE = "note:"
 _AGREE = frozenset(
     {
+        Mode.KIT,
         Mode.STANDING,
         Mode.PACE_CHECK,
         Mode.HOLD_CHECK,

@@ -169,6 +169,7 @@ class Bench:
         *,
         second: str | None = "tobin",
         opened: bool = True,
+        kit: bool = False,
     ) -> None:
         self.setting = fixed or setting()
         self.state = JobState()
@@ -177,7 +178,7 @@ class Bench:
         self.now = 1000.0
         self.fresh: Iterator[int] = _numbers()
         if opened:
-            self.happens(Opened(self.stamp(), "job-1", "WREN 7", "mara", second))
+            self.happens(Opened(self.stamp(), "job-1", "WREN 7", "mara", second, kit))
 
     def stamp(self) -> Stamp:
         """Now, with the next number."""
@@ -268,7 +269,7 @@ class Bench:
     def answer(self) -> None:
         """What a technician without trouble does next."""
         mode = self.state.mode
-        if mode in (Mode.STANDING, Mode.PACE_CHECK, Mode.HOLD_CHECK, Mode.READING_CHECK):
+        if mode in (Mode.KIT, Mode.STANDING, Mode.PACE_CHECK, Mode.HOLD_CHECK, Mode.READING_CHECK):
             self.hear("affirm")
         elif self.state.challenge is not None:
             self.read_back()

@@ -67,6 +67,7 @@ def _blocked() -> Bench:
 
 MAKE: dict[Mode, Callable[[], Bench]] = {
     Mode.NEW: lambda: Bench(opened=False),
+    Mode.KIT: lambda: Bench(kit=True),
     Mode.STANDING: Bench,
     Mode.STEP: _step_then("hose-on"),
     Mode.READING_CHECK: _step_then("resting-voltage", "reading"),

@@ -14,7 +14,7 @@ from assistant.rehearsal.script import Moment, Script
 from assistant.rehearsal.technician import Technician
 from assistant.trade.quantity import Quantity
 from tests.bays import Shop, shop
-from tests.job.bench import ALL_HAZARDS, PLAIN, at_step, setting
+from tests.job.bench import ALL_HAZARDS, PLAIN, Bench, at_step, setting
 from tests.rehearsal.stage import demo
 
 
@@ -103,6 +103,13 @@ def test_a_scripted_value_for_other_limits_is_not_measured() -> None:
     technician = _technician(readings={"resting voltage": "two"})
     words = technician.next_turn(at_step("resting-voltage").state).words
     assert words == "reading twelve point eight volts"
+
+
+def test_everything_of_the_kit_is_here() -> None:
+    """Asked about the kit, the technician has it."""
+    bench = Bench(kit=True)
+    assert bench.state.mode is Mode.KIT
+    assert _technician().next_turn(bench.state).words == "affirm"
 
 
 def test_the_second_person_answers_for_themselves() -> None:

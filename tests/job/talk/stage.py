@@ -69,6 +69,7 @@ class Stage(RuleBasedStateMachine):
         who=people,
         far=st.one_of(st.integers(0, 30), st.integers(0, 140)),
         crashes=st.sampled_from([0, 0, 2]),
+        kit=st.sampled_from([False, False, True]),
     )
     def begin(
         self,
@@ -76,12 +77,14 @@ class Stage(RuleBasedStateMachine):
         who: tuple[str, str | None, tuple[str, ...]],
         far: int,
         crashes: int,
+        *,
+        kit: bool,
     ) -> None:
         """The job begins and has gone on without trouble for a while."""
         self.crashes_left = crashes
         scene = data.draw(type(self).where)
         doer, second, apprentices = who
-        scene = Scene(scene.kind, scene.number, doer, second, frozenset(apprentices))
+        scene = Scene(scene.kind, scene.number, doer, second, frozenset(apprentices), kit)
         roads = type(self).roads
         if scene not in roads:
             if len(roads) > 100:

@@ -29,6 +29,7 @@ JOB = "20260302-100000"
 SHIPPED = ("raised-handlebar", "battery-replacement", "clutch-cable-adjustment")
 READY = frozenset(
     {
+        Mode.KIT,
         Mode.STANDING,
         Mode.PACE_CHECK,
         Mode.HOLD_CHECK,
@@ -52,6 +53,7 @@ class Scene:
     Attributes:
         kind: "small" (the bench's own), a shipped checklist's name, "made up" or "spoiled".
         number: which choice of options; for made-up ones which checklist.
+        kit: the kit is checked first.
     """
 
     kind: str
@@ -59,6 +61,7 @@ class Scene:
     who: str = "mara"
     second: str | None = "tobin"
     apprentices: frozenset[str] = frozenset()
+    kit: bool = False
 
     def loaded(self) -> Loaded:
         """The checklist."""
@@ -100,7 +103,7 @@ class Talker(Bench):
         self.ledger = HazardLedger()
         super().__init__(fixed, opened=False)
         self.from_state, self.from_event = self.state, 0
-        self.happens(Opened(self.stamp(), JOB, "WREN 7", scene.who, scene.second))
+        self.happens(Opened(self.stamp(), JOB, "WREN 7", scene.who, scene.second, scene.kit))
 
     def stamp(self) -> Stamp:
         """Now, with the next number, or the last one given over again."""

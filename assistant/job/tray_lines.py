@@ -14,29 +14,36 @@ def tray_lines(plan: Plan, tray: Tray) -> Iterator[Line]:
     yield line("tray.title", title=plan.title)
     if tray.drivers:
         yield line("tray.drivers")
-        yield from (_tool(tool) for tool in tray.drivers)
+        yield from (tool_line(tool) for tool in tray.drivers)
     if tray.torques:
         yield line("tray.torques")
-        yield from (_setting(setting) for setting in tray.torques)
+        yield from (setting_line(setting) for setting in tray.torques)
     if tray.parts:
         yield line("tray.parts")
         for part in tray.parts:
-            yield from _part(part)
+            yield from part_lines(part)
     if tray.consumables:
         yield line("tray.consumables")
-        yield from (line("tray.item", name=one.name) for one in tray.consumables)
+        yield from (item_line(one.name) for one in tray.consumables)
     if tray.fluids:
         yield line("tray.fluids")
-        yield from (line("tray.item", name=one.name) for one in tray.fluids)
+        yield from (item_line(one.name) for one in tray.fluids)
 
 
-def _tool(tool: Tool) -> Line:
+def item_line(name: str) -> Line:
+    """A thing that needs no more than its name."""
+    return line("tray.item", name=name)
+
+
+def tool_line(tool: Tool) -> Line:
+    """A kind of driver with its sizes."""
     if not tool.sizes:
-        return line("tray.item", name=tool.name)
+        return item_line(tool.name)
     return line("tray.tool", name=tool.name, sizes=", ".join(tool.sizes))
 
 
-def _setting(setting: Setting) -> Line:
+def setting_line(setting: Setting) -> Line:
+    """A torque with its wrench, as far as one is named."""
     if setting.wrench is None:
         return line("tray.torque", value=setting.value)
     if setting.adapter is None:
@@ -46,7 +53,8 @@ def _setting(setting: Setting) -> Line:
                 adapter=setting.adapter, setting=setting.set_to)  # fmt: skip
 
 
-def _part(part: Needed) -> Iterator[Line]:
+def part_lines(part: Needed) -> Iterator[Line]:
+    """A part with its count and number."""
     if part.number is None:
         yield line("tray.part", name=part.name, count=part.count)
     else:
