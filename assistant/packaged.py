@@ -101,3 +101,8 @@ def keys(language: str) -> Mapping[str, str]:
     """Single keys and the phrases they stand for."""
     text, _ = _text("language", language, "keys.yaml")
     return _KeysFile.model_validate(yaml.safe_load(text)).keys
+
+
+def new_checklist(language: str) -> str:
+    """The starting point of a checklist; <id> and <title> stand for its own."""
+    return _text("language", language, "new-checklist.yaml")[0]

@@ -77,9 +77,19 @@ def _finding(
         said = f'the name "{name}" is not written in lower case, digits and _, like front_abs'
         return Finding("error", "bad-name", file, _key_line(root, location[:-1]), where + said)
     say = _MESSAGES.get(kind, _other)
-    return Finding(
-        "error", _code(kind), file, node.line, f"{where}{shown(name)} {say(detail, node)}"
-    )
+    said = f"{where}{shown(name)} {say(detail, node)}"
+    if kind == "model_type":
+        said += _keys_needed(model, location)
+    return Finding("error", _code(kind), file, node.line, said)
+
+
+def _keys_needed(model: type[BaseModel], location: Location) -> str:
+    """The keys that a value written in one line should have had under it."""
+    fields = _model_at(model, location).model_fields
+    needed = [name for name, field in fields.items() if field.is_required()]
+    if needed:
+        return f"; at least {' and '.join(f'{name}:' for name in needed)}"
+    return f"; some of {', '.join(f'{name}:' for name in fields)}"
 
 
 def _key_finding(
@@ -88,7 +98,7 @@ def _key_finding(
     key, parent = str(location[-1]), follow(root, location[:-1])
     where = _where(root, location)
     if kind == "missing":
-        said = f'the key "{key}" is missing; {_purpose(model, location)}'
+        said = f'the key "{key}" is missing; it holds: {_purpose(model, location)}'
         return Finding("error", "missing-key", file, parent.line, where + said)
     line = parent.line
     if isinstance(parent, MapNode):
@@ -171,12 +181,18 @@ def _pattern(detail: ErrorDetails, node: Node) -> str:
         return "is empty; write it, or leave the key out"
     if "yaml" in pattern and re.search(r"\.\.|^[/\\~]|\\|:", text):
         return f"{_written(node)} leads out of the folder of checklists; write shared/my-part.yaml"
+    words = _WORDS.fullmatch(pattern)
+    if words is not None:
+        known = words[1].replace("\\", "").split("|")
+        return f"{_written(node)} is not one of: {', '.join(known)}"
     for example, mark in _PATTERN_EXAMPLES:
         if mark in pattern:
             return f"{_written(node)} is not allowed; write it like {example}"
     return f"{_written(node)} begins or ends with a space, or holds a line end; remove it"
 
 
+_WORDS: Final = re.compile(r"\^\(([a-z|]+(?:\|\\\{each\\\})?)\)\$")
+"""A pattern that is nothing but a choice of words."""
 _PATTERN_EXAMPLES: Final = (
     ("shared/battery-off.yaml", "yaml"),
     ("front-brake-bolts (small letters, digits, hyphens)", "[a-z0-9]*(-"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
@@ -29,7 +30,8 @@ AQuantity = Annotated[
         },
     ),
 ]
-Identifier = Annotated[str, Field(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=64)]
+_IDENTIFIER, _LONGEST = r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", 64
+Identifier = Annotated[str, Field(pattern=_IDENTIFIER, max_length=_LONGEST)]
 OptionName = Annotated[str, Field(pattern=r"^[a-z][a-z0-9]*(_[a-z0-9]+)*$", max_length=40)]
 _TRIMMED = r"^\S(.*\S)?$"  # a text of spaces only would be a silent step
 ShortText = Annotated[str, Field(max_length=120, pattern=_TRIMMED)]
@@ -50,3 +52,8 @@ class Strict(BaseModel):
     model_config = ConfigDict(
         frozen=True, extra="forbid", strict=True, arbitrary_types_allowed=True
     )
+
+
+def is_identifier(name: str) -> bool:
+    """Whether this can be the short name of a checklist, a section or a step."""
+    return len(name) <= _LONGEST and re.fullmatch(_IDENTIFIER, name) is not None

@@ -124,6 +124,8 @@ def read_yaml(text: str, file: str) -> Text:
             builder.take(event)
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
+        if "quoted scalar" in (error.context or ""):
+            mark = error.context_mark  # where the quote begins, not where the file ends
         line = mark.line + 1 if mark is not None else 0
         raise builder.refusal("yaml-syntax", line, _syntax_message(error)) from error
     except yaml.YAMLError as error:
@@ -149,7 +151,10 @@ def _refuse_unsafe_characters(text: str, file: str) -> None:
 
 _HINTS: Final = (
     (r"nesting depth", "nested too deep; a checklist needs about 8 levels"),
-    (r"mapping values are not allowed", 'a text that holds ": " must be in quotes'),
+    (
+        r"mapping values are not allowed",
+        'a text that holds ": " must be in quotes; if none does, a line here is indented too far',
+    ),
     (r"cannot start any token", "indent with spaces, and quote a text that begins with %, @ or `"),
     (r"found character '\\t'", "indent with spaces, never with tabs"),
     (r"expected <block end>", "this line is indented differently from those it belongs to"),

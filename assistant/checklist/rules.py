@@ -115,7 +115,10 @@ def _limits(place: Place, reading: Reading, index: int) -> Iterator[Finding]:
     unit, at = unit_named(reading.unit), ("readings", index)
     limits = {"at_least": reading.at_least, "at_most": reading.at_most}
     if reading.at_least is None and reading.at_most is None:
-        message = f'the reading "{reading.name}" has no limits, so any value passes'
+        message = (
+            f'the reading "{reading.name}" has no limits, so any value passes; give at_least, '
+            "at_most or both, from the document that you follow"
+        )
         yield place.finding("warning", "reading-without-limits", message, *at)
     fitting = []
     for name, limit in limits.items():
@@ -125,7 +128,8 @@ def _limits(place: Place, reading: Reading, index: int) -> Iterator[Finding]:
         elif limit is not None:
             fitting.append(limit.to(unit).value)
     if len(fitting) == len(limits) and fitting[0] > fitting[1]:
-        message = f"at least {reading.at_least} and at most {reading.at_most} leave no value"
+        limits_said = f"at least {reading.at_least} and at most {reading.at_most}"
+        message = f"{limits_said} leave no value; exchange them, or correct the one that is wrong"
         yield place.error("limits-reversed", message, *at, "at_least")
 
 

@@ -130,5 +130,5 @@ def _out_of_range(torque: Torque, wrench: TorqueWrench, set_to: Quantity) -> str
     fifth = "" if wrench.from_ == wrench.least else " (20 % of its scale)"
     return (
         f"the {wrench.name} is good from {about(wrench.from_)}{fifth} to {about(wrench.most)}, "
-        f"which {torque.value}{through}{setting_is} is not in"
+        f"and {torque.value}{through}{setting_is} is outside; name a wrench whose range holds it"
     )

@@ -17,12 +17,26 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
         "no path passes a hazard without its safety stop.",
     )
     command.add_argument("checklists", nargs="+", metavar="CHECKLIST", help="file or id")
-    command.add_argument("--json", action="store_true", help="the findings as JSON on stdout")
+    how = command.add_mutually_exclusive_group()
+    how.add_argument("--json", action="store_true", help="the findings as JSON on stdout")
+    how.add_argument(
+        "--watch",
+        action="store_true",
+        help="check again whenever a file or a shared section is saved, until Ctrl-C",
+    )
     command.set_defaults(run=run)
 
 
 def run(given: argparse.Namespace) -> int:
-    """Check and print every finding with its line."""
+    """Check and print every finding with its line; with --watch over and over."""
+    if not given.watch:
+        return _check(given)
+    from assistant.cli import watching  # noqa: PLC0415 - only this needs it
+
+    return watching.watch(lambda: _check(given), lambda: watching.files_of(given.checklists))
+
+
+def _check(given: argparse.Namespace) -> int:
     from assistant.checking import check_all, check_shop  # noqa: PLC0415 - loads the whole core
     from assistant.record.folder import jobs_home  # noqa: PLC0415 - as above
 

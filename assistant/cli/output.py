@@ -28,6 +28,11 @@ def answer(text: str) -> None:
     sys.stdout.write(f"{text}\n")
 
 
+def flush() -> None:
+    """Let a reader at the other end of a pipe have what was answered so far."""
+    sys.stdout.flush()
+
+
 def answer_json(value: object) -> None:
     """The result as one JSON value."""
     sys.stdout.write(json.dumps(value, ensure_ascii=False, indent=2) + "\n")

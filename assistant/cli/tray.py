@@ -44,15 +44,9 @@ def run(given: argparse.Namespace) -> int:
         for said in tray_lines(plan, tray):
             answer(words.shown(said))
     if given.aloud:
-        from contextlib import closing  # noqa: PLC0415 - as above
+        from assistant.cli.aloud import read_out  # noqa: PLC0415 - loads the audio libraries
 
-        from assistant.speaking.loudspeaker import Loudspeaker  # noqa: PLC0415 - audio library
-        from assistant.speaking.mouth import VoiceMouth  # noqa: PLC0415 - as above
-        from assistant.speaking.renderer import Renderer  # noqa: PLC0415 - as above
-
-        with closing(VoiceMouth(Renderer(), Loudspeaker())) as mouth:
-            for said in tray_lines(plan, tray):
-                mouth.say(words.spoken(said))
+        read_out(words.spoken(said) for said in tray_lines(plan, tray))
     return ALL_RIGHT
 
 

@@ -87,7 +87,7 @@ def driver_in(text: str, words: Mapping[str, Drive]) -> Driver | None:
     if sized is None:
         return None
     size = Quantity(parse_number(sized["number"]), unit_named(sized["unit"]))
-    return Driver(drive, size, tool=tool)
+    return Driver(drive, size, tool=tool) if size.value > 0 else None
 
 
 def _first_name(text: str, words: Mapping[str, Drive]) -> str | None:

@@ -62,6 +62,7 @@ def test_play_is_exact(driver: str, head: str, drive: Drive, gap: str, expected:
         ("5 mm hex socket bit", Driver(Drive.INTERNAL_HEX, Quantity.parse("5 mm"))),
         ("cross bit", Driver(Drive.CROSS)),
         ("#2 cross bit", Driver(Drive.CROSS)),
+        ("0 mm socket", None),
         ("voltmeter", None),
         ("wrench", None),
         ("10 mm drift", None),
