@@ -73,6 +73,7 @@ def account_text(account: dict[str, Any]) -> Iterator[str]:
     yield f"  sha256 {checklist['sha256']}"
     yield f"Began {account['began']}, ended {account['ended'] or 'not yet'}"
     yield from _table("Steps", account["steps"], _step)
+    yield from _table("Ran long", account["ran_long"], _long)
     yield from _table("Readings", account["readings"], _reading)
     yield from _table("Torques", account["torques"], _torque)
     yield from _table("Safety stops", account["safety_stops"], _stop)
@@ -101,6 +102,10 @@ def _plain(text: str) -> str:
 def _step(row: dict[str, Any]) -> str:
     second = f", seen by {row['second']}" if row["second"] else ""
     return f"{row['at'][11:19]} {row['number']:3d}. {row['do']} ({row['who']}{second})"
+
+
+def _long(row: dict[str, Any]) -> str:
+    return f"{row['step']}: {row['minutes']:g} min, expected {row['expected_minutes']:g} min"
 
 
 def _reading(row: dict[str, Any]) -> str:

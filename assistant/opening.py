@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 
 from assistant import __version__, packaged, shelf
 from assistant.checklist.expand import expand
@@ -22,6 +23,7 @@ from assistant.record.keeper import Header, RecordKeeper, copies_folder, events_
 from assistant.record.signing import ShopKey
 from assistant.words import Words
 
+_NOTHING_LEARNED: Mapping[str, float] = MappingProxyType({})
 _NAMED_SLOTS = ("unit", "part", "reason", "trouble")
 
 
@@ -57,6 +59,7 @@ def setting_of(
     roster: Mapping[str, str],
     apprentices: Iterable[str] = (),
     wrenches: Iterable[ShopWrench] = (),
+    learned: Mapping[str, float] = _NOTHING_LEARNED,
 ) -> Setting:
     """The fixed setting of a job in the plan's language."""
     book = packaged.phrasebook(plan.language)
@@ -76,6 +79,7 @@ def setting_of(
         apprentices=frozenset(apprentices),
         wrenches=tuple(wrenches),
         units=book.slots.get("unit", {}),
+        learned=dict(learned),
     )
 
 
@@ -102,6 +106,7 @@ def open_job(  # noqa: PLR0913 - the facts of a new job
     clips: bool = True,
     apprentices: Iterable[str] = (),
     wrenches: Iterable[ShopWrench] = (),
+    learned: Mapping[str, float] = _NOTHING_LEARNED,
 ) -> OpenJob:
     """Begin a job: its record exists on disk, with copies of the checklist, when this returns.
 
@@ -116,6 +121,7 @@ def open_job(  # noqa: PLR0913 - the facts of a new job
         clips: whether what is said is kept as sound.
         apprentices: ids of those whose safety stops a second person reads back too.
         wrenches: the shop's torque wrenches.
+        learned: step id -> minutes that it takes in this shop.
 
     Raises:
         BadInput: bad option or job id, or the job exists.
@@ -145,6 +151,7 @@ def open_job(  # noqa: PLR0913 - the facts of a new job
         apprentices=tuple(apprentices),
         source=str(Path(loaded.file).absolute()),
         wrenches=tuple(wrench_to_data(wrench) for wrench in wrenches),
+        learned=dict(learned),
     )
     try:
         copies = {source.name: source.text.encode() for source in loaded.sources}
@@ -152,7 +159,7 @@ def open_job(  # noqa: PLR0913 - the facts of a new job
     except BaseException:
         journal.close()
         raise
-    setting = setting_of(plan, roster, header.apprentices, _wrenches(header))
+    setting = setting_of(plan, roster, header.apprentices, _wrenches(header), header.learned)
     words = words_of(plan.language)
     return OpenJob(setting, words, keeper, JobState(), header)
 
@@ -215,7 +222,8 @@ def setting_from_record(folder: Path, header: Header) -> Setting:
         raise RecordDamaged(msg)
     plan = expand(loaded, header.options)
     try:
-        return setting_of(plan, header.roster, header.apprentices, _wrenches(header))
+        wrenches = _wrenches(header)
+        return setting_of(plan, header.roster, header.apprentices, wrenches, header.learned)
     except ValueError as error:
         msg = f"job {folder.name}: the record's header: {error}"
         raise RecordDamaged(msg) from error

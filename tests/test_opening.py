@@ -113,6 +113,21 @@ def test_a_job_is_taken_up_where_it_was(tmp_path: Path) -> None:
     _close(again)
 
 
+def test_what_was_learned_stays_with_the_job(tmp_path: Path) -> None:
+    """Taken up again, a job expects the times that it began with, whatever was learned since."""
+    learned = {"free-play-found": 7.0, "cable-look": 2.5}
+    job = open_job(
+        _loaded(), {}, ROSTER, now=NOW, engine="keys", jobs=tmp_path, job="one", learned=learned
+    )
+    assert job.setting.learned == learned
+    _begin(job)
+    _close(job)
+    again = resume_job(tmp_path / "one")
+    assert again.setting.learned == learned
+    assert again.header == job.header
+    _close(again)
+
+
 def test_a_job_goes_by_its_own_copy_of_the_checklist(tmp_path: Path) -> None:
     """What became of the checklist's files since makes no difference to a job under way."""
     shelf_folder = tmp_path / "checklists"

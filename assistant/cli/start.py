@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from assistant import people, shelf
 from assistant.checklist.expand import expand, read_option
-from assistant.cli.output import add_options
+from assistant.cli.output import add_options, tell
 from assistant.errors import BadInput
 
 if TYPE_CHECKING:
@@ -71,7 +71,8 @@ def run(given: argparse.Namespace) -> int:
     apprentices = (who,) if given.apprentice else ()
     today = datetime.now().astimezone().date()  # calibration ends with the shop's own day
     wrenches = [wrench.for_job(today) for wrench in shop.wrenches]
-    setting = setting_of(plan, roster, apprentices, wrenches)
+    learned = _learned(plan.checklist)
+    setting = setting_of(plan, roster, apprentices, wrenches, learned)
     with live.gear_for(given, setting, words_of(plan.language)) as gear:
         job = open_job(
             loaded,
@@ -83,9 +84,24 @@ def run(given: argparse.Namespace) -> int:
             clips=not given.no_clips,
             apprentices=apprentices,
             wrenches=wrenches,
+            learned=learned,
         )
 
         def first(bay: Bay) -> Event:
             return Opened(bay.stamp(), job.folder.name, given.vehicle, who, second, given.kit)
 
         return live.run_live(job, given, gear, first)
+
+
+def _learned(checklist: str) -> dict[str, float]:
+    """Minutes that the steps take in this shop; a job begins without them where need be."""
+    from assistant.record.folder import jobs_home  # noqa: PLC0415 - as above
+    from assistant.store.index import INDEX_FILE  # noqa: PLC0415 - as above
+    from assistant.store.pace import learned_in  # noqa: PLC0415 - as above
+
+    jobs = jobs_home()
+    try:
+        return learned_in(jobs, jobs.parent / INDEX_FILE, checklist)
+    except BadInput as problem:
+        tell(f"expected times are the checklist's own this time: {problem}")
+        return {}

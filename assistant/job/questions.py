@@ -8,6 +8,7 @@ from assistant.job.effects import Line, Say, line
 from assistant.job.events import Heard
 from assistant.job.flow import Outcome, remark
 from assistant.job.kit import how_many, kit_groups, question
+from assistant.job.pace import minutes_left
 from assistant.job.present import caution_lines, driver_lines, off_lines, part_lines, torque_lines
 from assistant.job.state import JobState, KitCheck, Setting
 from assistant.job.wrench import wrench_lines
@@ -113,9 +114,9 @@ def what_is_off(_setting: Setting, state: JobState, _event: Heard) -> Outcome:
 
 
 def how_long_left(setting: Setting, state: JobState, _event: Heard) -> Outcome:
-    """Expected minutes of the steps that are left."""
-    minutes = sum(p.step.minutes for p in setting.plan.steps[state.progress.at :])
-    return remark(state, line("answer.minutes_left", minutes=max(1, round(minutes))))
+    """Expected minutes of the steps that are left, as the shop's own jobs have taught."""
+    minutes = max(1, round(minutes_left(setting, state)))
+    return remark(state, line("answer.minutes_left", minutes=minutes))
 
 
 def convert(setting: Setting, state: JobState, event: Heard) -> Outcome:

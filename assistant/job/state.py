@@ -91,6 +91,7 @@ class Setting:
         apprentices: ids of those whose safety stops a second person reads back too.
         wrenches: the shop's torque wrenches.
         units: unit symbol -> ways to say it.
+        learned: step id -> minutes that it takes in this shop, where enough jobs have told.
     """
 
     plan: Plan
@@ -101,6 +102,7 @@ class Setting:
     apprentices: frozenset[str] = frozenset()
     wrenches: tuple[ShopWrench, ...] = ()
     units: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    learned: Mapping[str, float] = field(default_factory=dict)
 
     def name_of(self, person: str) -> str:
         """The display name of a person on the roster."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from assistant.job.flow import readings_absent
+from assistant.job.pace import ran_long
 from assistant.job.state import JobState, Mode, Setting
 from assistant.trade.quantity import Quantity
 
@@ -48,6 +49,15 @@ def account(setting: Setting, state: JobState) -> dict[str, Any]:
         "began": state.began,
         "ended": state.ended,
         "steps": _steps(setting, state),
+        "ran_long": [
+            {
+                "step": one.step,
+                "number": one.number,
+                "minutes": one.minutes,
+                "expected_minutes": one.expected,
+            }
+            for one in ran_long(setting, state)
+        ],
         "readings": _readings(setting, state),
         "torques": _torques(setting, state),
         "parts": _parts(setting, state),

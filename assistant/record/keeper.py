@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -33,6 +33,7 @@ class Header:
         wrenches: the shop's torque wrenches, as `job.serial.wrench_to_data` writes them.
         source: where the checklist's file was; empty in older records.
         apprentices: ids of those whose safety stops a second person reads back too.
+        learned: step id -> minutes that it took in this shop's jobs before.
     """
 
     program: str
@@ -48,6 +49,7 @@ class Header:
     apprentices: tuple[str, ...] = ()
     source: str = ""
     wrenches: tuple[Mapping[str, Any], ...] = ()
+    learned: Mapping[str, float] = field(default_factory=dict)
 
 
 class RecordKeeper:

@@ -16,6 +16,8 @@ from assistant.record.folder import JOURNAL, is_job_id
 from assistant.store.tables import ABOUT, FACTS, JOB, LAYOUT, METADATA, NAME, NAMED
 
 INDEX_FILE: Final = "index.sqlite"
+WAIT_S: Final = 2.0
+"""How long another bay that writes the index is waited for, seconds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +33,7 @@ def open_index(path: Path) -> Engine:
     """The index in this file; one that is of another layout, or no index, is built anew.
 
     Raises:
-        BadInput: the file can't be written.
+        BadInput: the file can't be written, or another program writes it now.
     """
     engine = _sqlite(path)
     try:
@@ -39,8 +41,11 @@ def open_index(path: Path) -> Engine:
             METADATA.create_all(connection)
             if connection.execute(select(ABOUT.c.layout)).scalar() == LAYOUT:
                 return engine
-    except DatabaseError:
-        pass  # whatever it is, it is only an index: the records hold everything
+    except DatabaseError as error:
+        if "locked" in str(error):
+            msg = f"another program writes the index {path} now; try again"
+            raise BadInput(msg) from error
+        # Whatever else it is, it is only an index: the records hold everything.
     engine.dispose()
     try:
         path.unlink(missing_ok=True)
@@ -55,7 +60,7 @@ def open_index(path: Path) -> Engine:
 
 
 def _sqlite(path: Path) -> Engine:
-    engine = create_engine(f"sqlite:///{path}")
+    engine = create_engine(f"sqlite:///{path}", connect_args={"timeout": WAIT_S})
 
     @event.listens_for(engine, "connect")
     def _cascade(connection: Any, _record: object) -> None:  # noqa: ANN401 - the driver's own
@@ -64,8 +69,13 @@ def _sqlite(path: Path) -> Engine:
     return engine
 
 
-def refresh(engine: Engine, jobs: Path) -> Refreshed:
+def refresh(engine: Engine, jobs: Path, most: int | None = None) -> Refreshed:
     """Bring the index up to date with a folder of jobs.
+
+    Args:
+        engine: the index.
+        jobs: the folder.
+        most: read at most so many jobs now, the latest first; all if left out.
 
     A job is read again when the size or the time of its journal has changed. One whose record
     does not verify stays in the index with what is wrong, so that it is found.
@@ -80,7 +90,9 @@ def refresh(engine: Engine, jobs: Path) -> Refreshed:
         if gone:
             connection.execute(delete(JOB).where(JOB.c.id.in_(gone)))
     read = damaged = 0
-    for name, folder in there.items():
+    for name, folder in sorted(there.items(), reverse=True):
+        if read == most:
+            break
         status = (folder / JOURNAL).stat()
         stamp = (status.st_size, status.st_mtime_ns)
         if known.get(name) == stamp:

@@ -60,6 +60,33 @@ def test_a_job_by_keys_is_stopped_and_taken_up(
     assert _kinds(home, "one").count("resumed") == 1
 
 
+@pytest.mark.usefixtures("home")
+def test_the_kit_is_checked_first_where_that_is_asked_for(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A missing tool is logged as an open trouble, and the record names it."""
+    _typed(monkeypatch, "negative")
+    assert main([*START, "--kit", "--job", "one", *SILENT]) == 1
+    told = capsys.readouterr().err
+    assert "First the kit." in told
+    assert "Missing, logged: feeler gauge." in told
+    assert main(["record", "one"]) == 0
+    assert "missing-tool (feeler gauge), OPEN" in capsys.readouterr().out
+
+
+def test_a_job_begins_though_its_times_can_not_be_learned(
+    home: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """An index that can't be written is told and keeps nobody from working."""
+    (home / "jobs").mkdir()
+    (home / "index.sqlite").mkdir()
+    _typed(monkeypatch)
+    assert main([*START, "--job", "one", *SILENT]) == 1
+    told = capsys.readouterr().err
+    assert "expected times are the checklist's own this time" in told
+    assert "Mara has the job." in told
+
+
 def test_another_of_the_roster_may_go_on(
     home: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

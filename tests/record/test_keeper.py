@@ -34,6 +34,7 @@ HEADER = Header(
     stops_sha256="1" * 64,
     roster={"mara": "Mara"},
     engine="keys",
+    learned={"bars-off": 7.5},
 )
 AT = Stamp(WALL, 12.5, 42)
 CLIP = Clip("clips/000001.flac", "2" * 64, 1.5)

@@ -74,6 +74,14 @@ def test_only_what_changed_is_read_again(jobs: Path, index: Engine, tmp_path: Pa
             assert connection.execute(select(func.count()).select_from(table)).scalar() == 0
 
 
+def test_a_bounded_refresh_reads_the_latest_first(jobs: Path, tmp_path: Path) -> None:
+    """What is left is read the next time."""
+    engine = open_index(tmp_path / INDEX_FILE)
+    assert refresh(engine, jobs, 2) == Refreshed(2, 0, 0)
+    assert {row["id"] for row in find(engine, Wanted())} == {"two", "three"}
+    assert refresh(engine, jobs, 2) == Refreshed(1, 0, 0)
+
+
 def test_a_spoiled_or_old_index_is_built_anew(jobs: Path, tmp_path: Path) -> None:
     """It holds nothing that the records don't."""
     path = tmp_path / INDEX_FILE
