@@ -13,11 +13,15 @@ from tests.job.bench import ALL_HAZARDS, HEAD
 
 SHIPPED = (
     "battery-replacement",
+    "chain-and-sprockets",
     "clutch-cable-adjustment",
     "fork-oil-seals",
     "front-brake-pads",
+    "oil-and-filter",
+    "pre-delivery-inspection",
     "raised-handlebar",
     "rear-brake-line",
+    "throttle-and-grip-wiring",
     "wheel-bearing-and-tire",
 )
 
