@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 
 from assistant.checklist.model import Step
 from assistant.job.state import JobState, Mode, Setting
@@ -46,7 +46,8 @@ def fillers(setting: Setting, state: JobState) -> Fillers:
         filled["wrench"] = {w.name: (w.name.lower(),) for w in setting.wrenches}
     planned = state.step(setting)
     if planned is not None and planned.step.readings and setting.units:
-        filled["unit"] = _units_of(setting, planned.step)
+        asked = {reading.unit for reading in planned.step.readings}
+        filled["unit"] = units_heard(asked, setting.units)
     wanted = read_back_wanted(setting, state)
     if wanted is not None:
         key, words = wanted
@@ -63,20 +64,30 @@ def fractions(setting: Setting, state: JobState) -> bool:
     planned = state.step(setting)
     if planned is None:
         return False
-    return any(reading.unit in _FRACTION_UNITS for reading in planned.step.readings)
+    return in_fractions({reading.unit for reading in planned.step.readings})
 
 
-def _units_of(setting: Setting, step: Step) -> Mapping[str, tuple[str, ...]]:
-    """Units of what the step asks for, and others of its kind that don't sound like them.
+def in_fractions(asked: Collection[str]) -> bool:
+    """Whether a reading in one of these units may be a fraction."""
+    return not _FRACTION_UNITS.isdisjoint(asked)
+
+
+def units_heard(
+    asked: Collection[str], units: Mapping[str, tuple[str, ...]]
+) -> dict[str, tuple[str, ...]]:
+    """Units of what a step asks for, and others of its kind that don't sound like them.
 
     "liters" is the end of "milliliters": where one is asked for, the other is not admitted.
+
+    Args:
+        asked: symbols of the units that the step's readings have.
+        units: all that can be said: {symbol: ways}.
     """
-    asked = {reading.unit for reading in step.readings}
     kinds = {unit_named(symbol).dimension for symbol in asked}
-    wanted = [way for symbol in asked for way in setting.units.get(symbol, ())]
+    wanted = [way for symbol in asked for way in units.get(symbol, ())]
     return {
         symbol: ways
-        for symbol, ways in setting.units.items()
+        for symbol, ways in units.items()
         if symbol in asked
         or (unit_named(symbol).dimension in kinds and not _sounds_like(ways, wanted))
     }

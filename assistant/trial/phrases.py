@@ -1,10 +1,11 @@
 """What may be said in a trial: a phrasebook in the states of a job, or a plain list of phrases.
 
 With a phrasebook a clip is heard as a job would hear it: against what the transition table admits
-in a state where the clip's words mean something (an open step, where it is one). Unrelated speech
-and noise are heard against an open step, its yes and no, and the read-backs of all safety stops
-at once: more than any state admits. With a plain list everything is admitted always, at the cost
-of an ordinary command (`control`).
+in a state where the clip's words mean something: an open step, where it is one, at its fullest: one
+that asks for a reading, in the clip's unit or else a torque. Unrelated speech and noise are heard
+against an open step with all units, its yes and no, and the read-backs of all safety stops at once:
+more than any state admits. With a plain list everything is admitted always, at the cost of an
+ordinary command (`control`).
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import yaml
 
 from assistant import packaged
 from assistant.errors import BadFile, BadInput, Finding
+from assistant.job.admit import in_fractions, units_heard
 from assistant.job.state import Mode
 from assistant.job.table import TABLE
 from assistant.language.book import IntentEntry, Phrasebook, parts
@@ -31,6 +33,7 @@ ROSTER: Final = {"mara": ("mara",), "ines": ("ines",), "tobin": ("tobin",)}
 """Made-up people, for what names somebody."""
 
 _READ_BACK: Final = "read_back"
+_TORQUE: Final = "N·m"
 _UNRELATED_MODES: Final = (Mode.STEP, Mode.READING_CHECK)
 
 
@@ -55,7 +58,7 @@ class Phrases:
         self._book = book
         self._states = tuple(states)
         self._read_backs = read_backs
-        self._made: dict[tuple[frozenset[str], str], Grammar] = {}
+        self._made: dict[tuple[frozenset[str], str, str], Grammar] = {}
         self._found: dict[str, tuple[Grammar, Intent]] = {}
 
     def meant(self, row: Row) -> tuple[Grammar, Intent]:
@@ -69,12 +72,16 @@ class Phrases:
             for grammar in self._grammars():
                 intent = grammar.match(words)
                 if intent is not None:
-                    self._found[words] = grammar, intent
+                    self._found[words] = self._narrowed(grammar, intent)
                     break
             else:
                 msg = f'{row.where}: "{row.transcript}" is not among the phrases of {self.name}'
                 raise BadInput(msg)
         return self._found[words]
+
+    def _narrowed(self, grammar: Grammar, intent: Intent) -> tuple[Grammar, Intent]:
+        """The grammar of a state that waits for just this, where there is one."""
+        return grammar, intent
 
     def unrelated(self) -> Grammar:
         """What is admitted when something is said that nobody meant for the assistant."""
@@ -105,9 +112,9 @@ class Phrases:
             for key in keys:
                 yield self._grammar(state, key)
 
-    def _grammar(self, state: frozenset[str], read_back: str) -> Grammar:
-        """A state's grammar with one read-back, or all of them ("*")."""
-        made = self._made.get((state, read_back))
+    def _grammar(self, state: frozenset[str], read_back: str, unit: str = "") -> Grammar:
+        """A state's grammar with one read-back, or all of them ("*"), and what one unit admits."""
+        made = self._made.get((state, read_back, unit))
         if made is None:
             names = set(state)
             fillers: dict[str, Mapping[str, tuple[str, ...]]] = {"name": ROSTER}
@@ -116,8 +123,11 @@ class Phrases:
                 fillers["read_back"] = self._read_backs
             elif read_back in self._read_backs:
                 fillers["read_back"] = {read_back: self._read_backs[read_back]}
-            made = build_grammar(self._book, names, fillers)
-            self._made[state, read_back] = made
+            if unit:
+                fillers["unit"] = units_heard({unit}, self._book.slots["unit"])
+            fractions = not unit or in_fractions({unit})
+            made = build_grammar(self._book, names, fillers, fractions=fractions)
+            self._made[state, read_back, unit] = made
         return made
 
 
@@ -166,6 +176,14 @@ class _Job(Phrases):
     ) -> None:
         super().__init__(book, states, read_backs, name)
         self._unrelated = unrelated
+
+    def _narrowed(self, grammar: Grammar, intent: Intent) -> tuple[Grammar, Intent]:
+        """The open step that asks for a reading in this unit, or a torque."""
+        if self._states[0] != frozenset(grammar.admitted) or "unit" not in self._book.slots:
+            return grammar, intent
+        step = self._grammar(self._states[0], "", intent.get("unit") or _TORQUE)
+        same = step.match(intent.phrase)
+        return (grammar, intent) if same is None else (step, same)
 
     def unrelated(self) -> Grammar:
         """An open step with yes and no and every read-back."""

@@ -44,10 +44,23 @@ def test_a_command_is_heard_in_a_state_of_the_job(book: Phrases) -> None:
     step, meant = book.meant(row(transcript="step complete"))
     assert meant.name == "step_done"
     assert step.match("reading two two newton meters") is not None
+    assert step.match("reading two two millimeters") is None
     assert step.match("affirm") is None
     asked, meant = book.meant(row(transcript="affirm"))
     assert meant.name == "affirm"
     assert asked.match("step complete") is None
+
+
+def test_a_reading_is_heard_by_a_step_that_asks_for_its_unit(book: Phrases) -> None:
+    """Units of another kind, or that sound like it, are not admitted; fractions for inches only."""
+    step, meant = book.meant(row("reading", "reading one two point four millimeters"))
+    assert meant.get("number") == "12.4"
+    assert step.match("reading four liters") is None
+    assert step.match("reading nine sixteenths inch") is None
+    assert step.match("step complete") is not None
+    inches, meant = book.meant(row("reading", "reading nine sixteenths inch"))
+    assert meant.get("number") == "9/16"
+    assert inches.match("reading one two point four millimeters") is not None
 
 
 def test_every_fixture_is_a_phrase_of_some_state(book: Phrases) -> None:
