@@ -267,7 +267,10 @@ def shipped_texts() -> Iterator[tuple[str, str]]:
         while waiting:
             value = waiting.pop()
             if isinstance(value, dict):
-                waiting.extend(v for k, v in value.items() if k != "include")
+                # A reading's unit is said after "in": a reading in s.
+                waiting.extend(
+                    f"in {v}" if k == "unit" else v for k, v in value.items() if k != "include"
+                )
             elif isinstance(value, list):
                 waiting.extend(value)
             elif isinstance(value, str):
