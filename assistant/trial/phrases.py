@@ -27,6 +27,7 @@ from assistant.language.grammar import Grammar, build_grammar
 from assistant.language.intent import Cost, Intent
 from assistant.language.phrasebook import load_phrasebook
 from assistant.shelf import read_text
+from assistant.trade.quantity import unit_named
 from assistant.trial.manifest import Row
 
 ROSTER: Final = {"mara": ("mara",), "ines": ("ines",), "tobin": ("tobin",)}
@@ -176,18 +177,29 @@ class _Job(Phrases):
     ) -> None:
         super().__init__(book, states, read_backs, name)
         self._unrelated = unrelated
+        self._torque = _TORQUE if _TORQUE in book.slots.get("unit", {}) else ""
 
     def _narrowed(self, grammar: Grammar, intent: Intent) -> tuple[Grammar, Intent]:
         """The open step that asks for a reading in this unit, or a torque."""
-        if self._states[0] != frozenset(grammar.admitted) or "unit" not in self._book.slots:
+        units = self._book.slots.get("unit", {})
+        if self._states[0] != frozenset(grammar.admitted) or not all(map(_is_unit, units)):
             return grammar, intent
-        step = self._grammar(self._states[0], "", intent.get("unit") or _TORQUE)
+        step = self._grammar(self._states[0], "", intent.get("unit") or self._torque)
         same = step.match(intent.phrase)
         return (grammar, intent) if same is None else (step, same)
 
     def unrelated(self) -> Grammar:
         """An open step with yes and no and every read-back."""
         return self._grammar(self._unrelated, "*")
+
+
+def _is_unit(symbol: str) -> bool:
+    """Whether the trade knows a unit; a book of one's own may have others."""
+    try:
+        unit_named(symbol)
+    except ValueError:
+        return False
+    return True
 
 
 def _read_backs(book: Phrasebook) -> Mapping[str, tuple[str, ...]]:

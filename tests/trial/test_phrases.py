@@ -113,6 +113,19 @@ def test_a_phrasebook_of_ones_own_is_read_and_its_errors_named(tmp_path: Path) -
     assert str(caught.value).startswith(f"{file}:3")
 
 
+def test_a_book_with_units_that_the_trade_has_not_is_heard_as_it_is(tmp_path: Path) -> None:
+    """A unit of one's own narrows nothing and stops nothing."""
+    file = tmp_path / "own.yaml"
+    file.write_text(
+        "language: en\nslots: {unit: {grub: [grubs]}}\nintents:\n"
+        '  step_done: {cost: confirmation, phrases: ["step complete"], help: "done"}\n'
+        '  reading: {cost: value, phrases: ["reading <number> <unit>"], help: "a value"}\n'
+    )
+    grammar, meant = read_phrases(file, "en").meant(row("reading", "reading two grubs"))
+    assert meant.get("unit") == "grub"
+    assert grammar.match("step complete") is not None
+
+
 def test_a_list_may_be_of_any_language() -> None:
     """Words of a language that no phrasebook is packaged for are taken as they are."""
     assert of_list("seis\n", "words.txt", "es").unrelated().language == "es"
