@@ -69,15 +69,20 @@ def test_the_shipped_checklists_tag_every_event(path: Path) -> None:
 
 
 def test_shipped_events_are_found_when_their_tags_are_taken_away() -> None:
-    """Every shipped step with an event tag says so in its words."""
-    tagged = 0
+    """Every shipped step with an event tag says so in its words.
+
+    But a look at an engine that an earlier step has started: it is tagged, since it runs there.
+    """
+    tagged, missed = 0, set()
     for path in SHIPPED:
         for _, _, step in load_checklist(path).steps():
             if step.hazards.event is not None:
                 tagged += 1
                 bare = step.model_copy(update={"hazards": Hazards()})
-                assert step.hazards.event in untagged_events(bare, WORDS), step.step
+                if step.hazards.event not in untagged_events(bare, WORDS):
+                    missed.add(step.step)
     assert tagged >= 5
+    assert missed == {"leak-look-running"}
 
 
 def test_a_tag_answers_for_its_own_event() -> None:
