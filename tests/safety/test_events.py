@@ -68,10 +68,14 @@ def test_the_shipped_checklists_tag_every_event(path: Path) -> None:
         assert untagged_events(step, WORDS) == ()
 
 
+ON_ALREADY = {"leak-look-running", "horn", "idle-at-locks", "lamps-rear", "throttle-blips"}
+
+
 def test_shipped_events_are_found_when_their_tags_are_taken_away() -> None:
     """Every shipped step with an event tag says so in its words.
 
-    But a look at an engine that an earlier step has started: it is tagged, since it runs there.
+    But what is done with the engine or the ignition on since an earlier step: it is tagged, since
+    nothing there may be open either.
     """
     tagged, missed = 0, set()
     for path in SHIPPED:
@@ -82,7 +86,7 @@ def test_shipped_events_are_found_when_their_tags_are_taken_away() -> None:
                 if step.hazards.event not in untagged_events(bare, WORDS):
                     missed.add(step.step)
     assert tagged >= 5
-    assert missed == {"leak-look-running"}
+    assert missed == ON_ALREADY
 
 
 def test_a_tag_answers_for_its_own_event() -> None:
