@@ -31,6 +31,7 @@ from assistant.language.shapes import (
     TIMES,
     UNIFIED,
     VERSION,
+    WINTER_OIL,
     WORD,
 )
 from assistant.language.wording_table import PAUSES, Wording
@@ -83,6 +84,7 @@ class Reader:
             (BY, lambda _: table.between["×"]),
             (MINUS, self._minus),
             (OIL, self._oil),
+            (WINTER_OIL, lambda m: f"{self._whole(m['cold'])} W"),
             (STAINLESS, self._stainless),
             (DASHED, self._dashed),
             (FIGURES, self._figures),

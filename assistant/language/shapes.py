@@ -1,7 +1,7 @@
 """Shapes of what is written short in a workshop text.
 
 ISO 261 and ISO 68-1 for metric threads (M8 × 1.25, M10 - 6g), ASME B1.1 for unified threads
-(3/8-16 UNC, #10-32 UNF, 1/4-20 UNC-2A), SAE J300 for oils (10W-40), ISO 3506-1 for stainless
+(3/8-16 UNC, #10-32 UNF, 1/4-20 UNC-2A), SAE J300 for oils (10W-40, SAE 10W), ISO 3506-1 for stainless
 classes (A2-70).
 """
 
@@ -25,6 +25,7 @@ UNIFIED: Final = re.compile(
     rf"(?: ?(?P<series>UN[A-Z]*)(?:-(?P<fit>[123][AB]))?{END})?"
 )
 OIL: Final = re.compile(rf"(?P<cold>[0-9]{{1,2}})W-(?P<hot>[0-9]{{1,2}}){END}")
+WINTER_OIL: Final = re.compile(rf"(?<=SAE )(?P<cold>[0-9]{{1,2}})W{END}")
 STAINLESS: Final = re.compile(rf"(?P<steel>[ACF][1-8])-(?P<strength>[0-9]{{2,3}}){END}")
 NAME: Final = re.compile(rf"[A-Za-z0-9]+(?:-[A-Za-z0-9]+)*{END}")
 DASHED: Final = re.compile(rf"(?=[0-9-]*[A-Z])(?=[A-Z-]*[0-9])[A-Z0-9]+(?:-[A-Z0-9]+)+{END}")

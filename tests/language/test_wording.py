@@ -132,6 +132,8 @@ SPOKEN = [
     ("A2-70", "A two seventy"),
     ("SAE grade 5", "S A E grade five"),
     ("SAE 10W-40", "S A E ten W forty"),
+    ("SAE 10W fork oil", "S A E ten W fork oil"),
+    ("a 10W bulb", "a ten watt bulb"),
     ("GL-5", "G L five"),
     ("DOT 4", "dot four"),
     ("DOT 5.1, not DOT 5", "dot five point one, not dot five"),
