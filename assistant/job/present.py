@@ -19,6 +19,7 @@ def present_step(setting: Setting, state: JobState, planned: PlannedStep) -> tup
     if _begins_section(setting, planned):
         lines.append(line("step.section", title=planned.section_title))
     lines.append(line("text", text=step.do))
+    lines.extend(_missing(state, step))
     lines.extend(driver_lines(step))
     lines.extend(torque_lines(step))
     if step.torque is not None:
@@ -41,6 +42,15 @@ def _came_off(state: JobState, step: Step) -> Iterator[Line]:
     for gone in state.progress.off.open_items():
         if gone.item in going and gone.mark is not None:
             yield line("step.came_off", item=gone.item, mark=gone.mark)
+
+
+def _missing(state: JobState, step: Step) -> Iterator[Line]:
+    """What the kit check found missing, is not here yet, and is needed now."""
+    tool = step.driver or (step.fastener.drive if step.fastener is not None else None)
+    needed = (*(part.name for part in step.parts), *step.consumables, *([tool] if tool else []))
+    for trouble in state.open_troubles():
+        if trouble.item and any(name.startswith(trouble.item) for name in needed):
+            yield line("step.missing", name=trouble.item)
 
 
 def _begins_section(setting: Setting, planned: PlannedStep) -> bool:

@@ -73,6 +73,26 @@ def test_a_missing_driver_is_found_out_by_size() -> None:
     assert (missing.kind, missing.item) == ("missing-tool", "12 mm socket")
 
 
+@pytest.mark.parametrize(
+    ("answers", "step", "name"),
+    [
+        (("affirm", "affirm", "negative"), "one", "line"),
+        (("negative", "affirm", "negative"), "two", "12 mm socket"),
+    ],
+)
+def test_what_is_missing_is_told_where_it_is_needed(
+    answers: tuple[str, ...], step: str, name: str
+) -> None:
+    """At the step that needs it, not at another, and not once it is there."""
+    bench = kit(*answers).run_to("line-off")
+    assert "step.missing" not in bench.said()
+    bench.run_to(step)
+    assert bench.value("step.missing", "name") == name
+    bench.hear("trouble_cleared")
+    bench.hear("say_again")
+    assert "step.missing" not in bench.said()
+
+
 def test_something_fetched_meanwhile_is_cleared_on_the_spot() -> None:
     """With "trouble is cleared" the check goes on where it was."""
     bench = kit("affirm", "affirm", "negative")
