@@ -1,8 +1,8 @@
 """Shapes of what is written short in a workshop text.
 
 ISO 261 and ISO 68-1 for metric threads (M8 × 1.25, M10 - 6g), ASME B1.1 for unified threads
-(3/8-16 UNC, #10-32 UNF, 1/4-20 UNC-2A), SAE J300 for oils (10W-40, SAE 10W), ISO 3506-1 for stainless
-classes (A2-70).
+(3/8-16 UNC, #10-32 UNF, 1/4-20 UNC-2A), SAE J300 for oils (10W-40, SAE 10W), ISO 3506-1 for
+stainless classes (A2-70).
 """
 
 from __future__ import annotations
