@@ -97,6 +97,22 @@ class RecordSealed(GlovesOnError):  # noqa: N818
     """The record is closed by its seal, so nothing more may be written to it."""
 
 
+class StoreUnavailable(GlovesOnError):  # noqa: N818
+    """The store can't be reached or refuses; never says a password."""
+
+
+class StoreRefused(GlovesOnError):  # noqa: N818
+    """Entries that can't follow what the store holds of a job; says which and why.
+
+    Attributes:
+        entry: 0-based number of the first entry that was refused.
+    """
+
+    def __init__(self, message: str, entry: int) -> None:
+        self.entry = entry
+        super().__init__(message)
+
+
 class NotSpeakable(BadInput):
     """A text has a sign or an abbreviation that the voice has no words for; it is named."""
 

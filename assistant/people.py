@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import Annotated, Final
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, ConfigDict, Field, SecretStr, model_validator
 
 from assistant.checklist.fields import AQuantity
 from assistant.errors import BadFile, BadInput, Finding
@@ -58,13 +58,17 @@ class WrenchOnShelf(BaseModel):
 
 
 class Shop(BaseModel):
-    """The shop's file: its name, its people (id -> display name) and its torque wrenches."""
+    """The shop's file: name, people (id -> display name), torque wrenches, address of the store.
+
+    The address may hold a password, so it is a secret: it shows in no text made of the shop.
+    """
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
 
     shop: Annotated[str, Field(min_length=1, max_length=80)] = ""
     roster: dict[PersonId, DisplayName] = Field(default_factory=dict)
     wrenches: Annotated[tuple[WrenchOnShelf, ...], Field(strict=False)] = ()
+    store: Annotated[SecretStr, Field(max_length=1000)] | None = None
 
 
 def load_shop(home: Path) -> Shop:

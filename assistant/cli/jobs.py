@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import argparse
-import csv
 import sys
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from assistant.cli.output import ALL_RIGHT, answer, answer_json, complain
+from assistant.cli.store_options import HELP, address_of, opened
+
+if TYPE_CHECKING:
+    from assistant.store.index import Refreshed
+    from assistant.store.search import Wanted
 
 _SHOWN = ("id", "began", "status", "checklist", "version", "vehicle")
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to itself
@@ -38,51 +42,59 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
     form = command.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="the jobs as JSON on stdout")
     form.add_argument("--csv", action="store_true", help="the jobs as CSV on stdout")
+    form.add_argument("--parquet", type=Path, metavar="FILE", help="the jobs as a Parquet file")
+    command.add_argument(
+        "--store",
+        nargs="?",
+        const="",
+        metavar="ADDRESS",
+        help=f"the jobs of all bays, in the store: {HELP}",
+    )
     command.set_defaults(run=run)
 
 
 def run(given: argparse.Namespace) -> int:
     """Bring the index up to date, and search it."""
-    from assistant.record.folder import jobs_home  # noqa: PLC0415 - keeps `--help` fast
-    from assistant.store.index import INDEX_FILE, open_index, refresh  # noqa: PLC0415 - as above
-    from assistant.store.search import Wanted, find  # noqa: PLC0415 - as above
+    from assistant.store.export import plain, write_csv, write_parquet  # noqa: PLC0415 - for --help
+    from assistant.store.search import Wanted  # noqa: PLC0415 - as above
 
-    jobs = jobs_home()
-    jobs.mkdir(parents=True, exist_ok=True)
-    engine = open_index(jobs.parent / INDEX_FILE)
-    try:
-        refreshed = refresh(engine, jobs)
-        asked = {name: getattr(given, name) for name in Wanted.__slots__}
-        found = find(engine, Wanted(**asked))
-    finally:
-        engine.dispose()
+    wanted = Wanted(**{name: getattr(given, name) for name in Wanted.__slots__})
+    refreshed, found = _here(wanted) if given.store is None else _store(given.store, wanted)
     if refreshed.damaged:
         complain(f"{refreshed.damaged} records do not verify: gloveson jobs --status damaged")
     if given.json:
         answer_json(found)
     elif given.csv:
-        _csv(found)
+        write_csv(found, sys.stdout)
+    elif given.parquet:
+        write_parquet(found, given.parquet)
+        answer(f"{len(found)} jobs in {given.parquet}")
     else:
         for row in found:
-            answer("  ".join(_plain(str(row[name] or "-")) for name in _SHOWN))
+            answer("  ".join(plain(str(row[name] or "-")) for name in _SHOWN))
         answer(f"{len(found)} jobs")
     return ALL_RIGHT
 
 
-def _plain(text: str) -> str:
-    """Without anything that a terminal would obey."""
-    return "".join(sign if sign.isprintable() else "?" for sign in text)
+def _here(wanted: Wanted) -> tuple[Refreshed, list[dict[str, Any]]]:
+    """In the jobs of this machine."""
+    from assistant.record.folder import jobs_home  # noqa: PLC0415 - keeps `--help` fast
+    from assistant.store.index import INDEX_FILE, open_index, refresh  # noqa: PLC0415 - as above
+    from assistant.store.search import find  # noqa: PLC0415 - as above
+
+    jobs = jobs_home()
+    jobs.mkdir(parents=True, exist_ok=True)
+    engine = open_index(jobs.parent / INDEX_FILE)
+    try:
+        return refresh(engine, jobs), find(engine, wanted)
+    finally:
+        engine.dispose()
 
 
-def _csv(rows: list[dict[str, Any]]) -> None:
-    """Rows as CSV that no spreadsheet takes for a formula."""
-    writer = csv.writer(sys.stdout)
-    if rows:
-        writer.writerow(rows[0])
-    for row in rows:
-        writer.writerow([_cell(value) for value in row.values()])
+def _store(given: str, wanted: Wanted) -> tuple[Refreshed, list[dict[str, Any]]]:
+    """In the jobs of all bays; they are found as BAY/JOB."""
+    from assistant.store.central import refresh_store  # noqa: PLC0415 - as above
+    from assistant.store.search import find  # noqa: PLC0415 - as above
 
-
-def _cell(value: object) -> str:
-    text = "" if value is None else _plain(str(value))
-    return f"'{text}" if text.startswith(_FORMULA) else text
+    with opened(address_of(given)) as engine:
+        return refresh_store(engine), find(engine, wanted)

@@ -11,6 +11,7 @@ from assistant import __version__
 from assistant.cli import (
     audit,
     check,
+    forward,
     jobs,
     key,
     model,
@@ -21,6 +22,7 @@ from assistant.cli import (
     say,
     soundcheck,
     start,
+    store,
     tray,
     trial,
 )
@@ -39,6 +41,8 @@ _COMMANDS = (
     soundcheck,
     record,
     jobs,
+    forward,
+    store,
     audit,
     trial,
     model,

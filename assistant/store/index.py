@@ -98,7 +98,7 @@ def refresh(engine: Engine, jobs: Path, most: int | None = None) -> Refreshed:
         if known.get(name) == stamp:
             continue
         with engine.begin() as connection:  # a job a transaction: one that fails spoils no other
-            damaged += not _put(connection, folder, stamp)
+            damaged += not put_record(connection, name, folder, stamp)
         read += 1
     return Refreshed(read, len(gone), damaged)
 
@@ -111,10 +111,17 @@ def _folders(jobs: Path) -> Iterator[Path]:
             yield folder
 
 
-def _put(connection: Connection, folder: Path, stamp: tuple[int, int]) -> bool:
-    """Put a job's facts in place of what was known; returns whether its record verifies."""
-    connection.execute(delete(JOB).where(JOB.c.id == folder.name))
-    row: dict[str, Any] = {"id": folder.name, "size": stamp[0], "changed_ns": stamp[1]}
+def put_record(connection: Connection, name: str, folder: Path, stamp: tuple[int, int]) -> bool:
+    """Put a job's facts in place of what was known; returns whether its record verifies.
+
+    Args:
+        connection: inside a transaction.
+        name: under which the index has it.
+        folder: the record.
+        stamp: two numbers that change when the record does.
+    """
+    connection.execute(delete(JOB).where(JOB.c.id == name))
+    row: dict[str, Any] = {"id": name, "size": stamp[0], "changed_ns": stamp[1]}
     try:
         account = account_of(folder)
     except GlovesOnError as error:
@@ -161,4 +168,9 @@ def _facts(account: Mapping[str, Any], key: str) -> list[dict[str, Any]]:
 def _row(table: Table, facts: Mapping[str, Any]) -> dict[str, Any]:
     """What of the facts the table has columns for."""
     wanted = [column.name for column in table.columns if column.name != "row"]
-    return {name: facts[name] for name in wanted if name in facts}
+    return {name: _kept(facts[name]) for name in wanted if name in facts}
+
+
+def _kept(value: object) -> object:
+    """PostgreSQL keeps no NUL in a text; nobody looks for one."""
+    return value.replace("\x00", "") if isinstance(value, str) else value

@@ -1,0 +1,208 @@
+"""Forwarding: what a bay has on its own disk goes to the store, as far as it isn't there yet.
+
+Nothing is remembered here: the store itself says how far each job has come, so a run that was
+cut off, ended or repeated anywhere goes on rightly. Clocks play no part: the order is that of
+the chain.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Final
+
+from sqlalchemy import Engine
+from sqlalchemy.exc import IntegrityError
+
+from assistant.errors import RecordDamaged, StoreRefused
+from assistant.record.chain import place
+from assistant.record.entry import Entry, NotAnEntry, parse_line
+from assistant.record.folder import JOURNAL, is_job_id
+from assistant.store.outbox import (
+    MOST_ENTRIES,
+    Batch,
+    Packer,
+    last_settled,
+    raw_line,
+    settled,
+    settled_size,
+)
+from assistant.store.receiving import (
+    hashes_of,
+    keep_apart,
+    last_of_all,
+    take,
+    take_files,
+    troubled,
+)
+
+Send = Callable[[Engine, str, Batch], int]
+_TRIES: Final = 3
+"""Two runs for one bay at once can meet on an entry; the later one looks again."""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """What could not be forwarded of a job, in plain words."""
+
+    job: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Forwarded:
+    """What a run did: jobs with something new, entries that were new, and what is not right."""
+
+    jobs: int = 0
+    entries: int = 0
+    problems: tuple[Problem, ...] = ()
+
+
+def job_folders(jobs: Path) -> Iterator[Path]:
+    """Every record in a folder of jobs, by name."""
+    if not jobs.is_dir():
+        return
+    for folder in sorted(jobs.iterdir()):
+        if is_job_id(folder.name) and not folder.is_symlink() and (folder / JOURNAL).is_file():
+            yield folder
+
+
+def forward(
+    engine: Engine, bay: str, jobs: Path, *, most: int = MOST_ENTRIES, send: Send = take
+) -> Forwarded:
+    """Bring the store up to date with a folder of jobs.
+
+    Args:
+        engine: the store.
+        bay: under whose name; on a server, the role that is logged in.
+        jobs: the folder.
+        most: entries in a batch.
+        send: stores a batch; a test's own.
+
+    Raises:
+        sqlalchemy.exc.DBAPIError: the store can't be used; run it again later.
+    """
+    there, again = last_of_all(engine, bay), troubled(engine, bay)
+    to = _Store(engine, bay, most, send)
+    done = Forwarded()
+    for folder in job_folders(jobs):
+        name = folder.name
+        run = _Job(to, folder, there.get(name))
+        try:
+            run.go(look_again=name in again)
+        except OSError as error:
+            run.problem(f"the record can't be read: {error}")
+        done = replace(
+            done,
+            jobs=done.jobs + (run.sent > 0),
+            entries=done.entries + run.sent,
+            problems=done.problems + tuple(run.problems),
+        )
+    return done
+
+
+@dataclass(frozen=True, slots=True)
+class _Store:
+    """Where it goes, and how."""
+
+    engine: Engine
+    bay: str
+    most: int
+    send: Send
+
+
+class _Job:
+    """One run for one job."""
+
+    def __init__(self, to: _Store, folder: Path, there: tuple[int, str] | None) -> None:
+        self._engine, self._bay, self._folder = to.engine, to.bay, folder
+        self._there, self._most, self._send = there, to.most, to.send
+        self.sent = 0
+        self.problems: list[Problem] = []
+
+    def problem(self, reason: str) -> None:
+        self.problems.append(Problem(self._folder.name, reason))
+
+    def go(self, *, look_again: bool) -> None:
+        size = settled_size(self._folder)
+        newest = _newest(self._folder, size)
+        if self._there is not None and newest is not None:
+            if (newest.n, newest.hash) == self._there and not look_again:
+                return  # all of it is there
+            if newest.n < self._there[0]:
+                self._set_back(newest)
+                return
+        packer = Packer(self._folder)
+        try:
+            for batch in packer.batches(settled(self._folder, size), self._most):
+                if not self._batch(batch):
+                    return
+        except RecordDamaged as error:
+            self._damaged(error)
+
+    def _batch(self, batch: Batch) -> bool:
+        """Send what of a batch is not there; returns whether the next may go."""
+        for gap in batch.missing:
+            self.problem(f"{place(gap.n)}: {gap.reason}")
+        last = batch.entries[-1]
+        if self._there is not None and last.n < self._there[0]:
+            self._late_files(batch)
+            return True
+        for turn in range(_TRIES):
+            try:
+                self.sent += self._send(self._engine, self._bay, batch)
+            except StoreRefused as error:
+                self._refused(error)
+                return False
+            except IntegrityError:
+                if turn == _TRIES - 1:
+                    raise
+            else:
+                break
+        return True
+
+    def _late_files(self, batch: Batch) -> None:
+        """Entries that are there for long may have files that could not be had then."""
+        if batch.files:
+            take_files(self._engine, self._bay, batch.job, batch.files)
+
+    def _refused(self, error: StoreRefused) -> None:
+        """Keep this disk's version apart, from the first entry that the store has otherwise."""
+        self.problem(f"{error}; this disk's version is kept apart in the store")
+        there = hashes_of(self._engine, self._bay, self._folder.name)
+        size = settled_size(self._folder)
+        apart = (
+            (entry.n, str(error), entry.line())
+            for entry in settled(self._folder, size)
+            if there.get(entry.n) != entry.hash
+        )
+        keep_apart(self._engine, self._bay, self._folder.name, apart)
+
+    def _damaged(self, error: RecordDamaged) -> None:
+        self.problem(f"{error}; it is kept apart in the store")
+        n = error.entry or 0
+        apart = [(n, str(error), raw_line(self._folder, n))]
+        keep_apart(self._engine, self._bay, self._folder.name, apart)
+
+    def _set_back(self, newest: Entry) -> None:
+        """This disk knows less than the store: an old copy was put back, or a disk exchanged."""
+        assert self._there is not None  # noqa: S101 - asked by `go`
+        known = hashes_of(self._engine, self._bay, self._folder.name, newest.n).get(newest.n)
+        if known == newest.hash:
+            have = f"the store has {self._there[0] + 1} entries and this disk {newest.n + 1}"
+            self.problem(f"{have}: the record here was set back; fetch it before going on with it")
+        else:
+            msg = f"{place(newest.n)} is in the store with another hash: a fork of the job"
+            self._refused(StoreRefused(msg, newest.n))
+
+
+def _newest(folder: Path, size: int) -> Entry | None:
+    """The last settled entry; None when there is none or it is wrong."""
+    try:
+        return parse_line(last_settled(folder, size))
+    except NotAnEntry:
+        return None
+
+
+__all__ = ["Forwarded", "Problem", "forward", "job_folders"]
