@@ -25,6 +25,14 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
     command.add_argument(
         "--customer", action="store_true", help="with --html or --pdf: the customer's one page"
     )
+    command.add_argument(
+        "--spoken",
+        nargs="?",
+        const="",
+        metavar="FOLDER",
+        help="the job to be heard again: sound with captions, and a page that plays it; "
+        "JOB-spoken if left out",
+    )
     command.set_defaults(run=run)
 
 
@@ -33,7 +41,10 @@ def run(given: argparse.Namespace) -> int:
     from assistant.accounts import account_of, account_text  # noqa: PLC0415 - loads the core
     from assistant.record.folder import find_job  # noqa: PLC0415 - as above
 
-    account = account_of(find_job(given.job))
+    folder = find_job(given.job)
+    account = account_of(folder)
+    if given.spoken is not None:
+        return _spoken(given, folder, account)
     if given.html is not None or given.pdf is not None:
         return _pages(given, account)
     if given.json:
@@ -59,5 +70,34 @@ def _pages(given: argparse.Namespace, account: dict[str, Any]) -> int:
         if asked is not None:
             path = Path(asked or f"{stem}.{form}")
             write(html, path)
+            answer(str(path))
+    return ALL_RIGHT
+
+
+def _spoken(given: argparse.Namespace, folder: Path, account: dict[str, Any]) -> int:
+    """Write the spoken record and the page that plays it."""
+    from assistant import people  # noqa: PLC0415 - keeps `--help` fast
+    from assistant.record.folder import jobs_home  # noqa: PLC0415 - as above
+    from assistant.report.player import player_page  # noqa: PLC0415 - as above
+    from assistant.report.spoken import make_spoken  # noqa: PLC0415 - as above
+    from assistant.report.write import write_html  # noqa: PLC0415 - as above
+    from assistant.speaking.renderer import Renderer  # noqa: PLC0415 - as above
+
+    out = Path(given.spoken or f"{folder.name}-spoken")
+    with Renderer() as voice:
+        spoken = make_spoken(folder, out, voice)
+    page = out / f"{folder.name}.html"
+    write_html(player_page(account, spoken, people.load_shop(jobs_home().parent).shop), page)
+    files = {
+        "page": page,
+        "sound": spoken.sound,
+        "captions": spoken.captions,
+        "chapters": spoken.chapters,
+    }
+    if given.json:
+        figures = {"seconds": round(spoken.seconds, 3), "entries": len(spoken.placed)}
+        answer_json({name: str(path) for name, path in files.items()} | figures)
+    else:
+        for path in files.values():
             answer(str(path))
     return ALL_RIGHT

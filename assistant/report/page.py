@@ -32,7 +32,7 @@ def page(account: Mapping[str, Any], sheet: str = "record", shop: str = "") -> s
     """
     language = account.get("language", "en")
     names = _names(language)
-    template = _environment(language).get_template(f"{sheet}.html")
+    template = environment(language).get_template(f"{sheet}.html")
     seal = account["seal"]
     return template.render(
         account=account,
@@ -42,13 +42,19 @@ def page(account: Mapping[str, Any], sheet: str = "record", shop: str = "") -> s
         gauges=[figures.gauge(reading) for reading in account["readings"]],
         advice=list(figures.advice(account)),
         fingerprint=fingerprint(seal) if seal else None,
-        code=segno.make(f"gloveson seal {seal}", error="m").svg_inline(scale=3) if seal else None,
+        code=seal_code(seal),
         named=lambda kind, value: names.get(kind, {}).get(value, value),
         people=account["roster"],
     )
 
 
-def _environment(language: str) -> Environment:
+def seal_code(seal: str | None) -> str | None:
+    """A seal as QR code, an SVG element; None for a job that has none yet."""
+    return segno.make(f"gloveson seal {seal}", error="m").svg_inline(scale=3) if seal else None
+
+
+def environment(language: str) -> Environment:
+    """The templates of a language; whatever is put into one is escaped."""
     folder = files("assistant") / "report" / "data" / language
     texts = {
         one.name.removesuffix(".j2"): one.read_text(encoding="utf-8")

@@ -1,0 +1,96 @@
+"""A job told again: every prompt and reply, by whom, with what sound there is."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from assistant.errors import RecordDamaged
+from assistant.job.state import Mode
+from assistant.report.retelling import Told, retell
+from tests.job.bench import ALL_HAZARDS, Bench
+from tests.report.spoken_jobs import short, written
+
+
+def replies(told: list[Told]) -> list[Told]:
+    """What people said."""
+    return [one for one in told if not one.assistant]
+
+
+def test_every_prompt_and_reply_is_told_in_order(tmp_path: Path) -> None:
+    """With who speaks, the section, and the words that the voice had: figures spelled out."""
+    told = list(retell(written(tmp_path, short("loose bolt"))))
+    assert [one.n for one in told] == sorted(one.n for one in told)
+    assert {one.who for one in told} == {"Assistant", "Mara"}
+    assert {one.section for one in told} == {"Only section"}
+    assert any("M6 × 1" in one.text and "M six by one" in one.words for one in told)
+    assert "loose bolt" in [one.text for one in replies(told)]
+    assert [one.text for one in told if one.after_s > 60]
+    for one in replies(told):
+        assert (one.clip is None) == bool(one.absent)
+        assert one.words == ""
+
+
+def test_what_has_no_sound_says_why(tmp_path: Path) -> None:
+    """A typed line is told as typed; a clip that is not there any more as not kept."""
+    told = replies(list(retell(written(tmp_path, short("typed note")))))
+    assert {one.absent for one in told} == {"", "typed"}
+    assert {one.text for one in told if not one.absent} == {
+        "step complete",
+        "affirm",
+        "what torque",
+    }
+
+
+def test_a_spoken_note_has_a_clip_and_its_length(tmp_path: Path) -> None:
+    """Nobody wrote its words down, so its length stands for them."""
+    told = replies(list(retell(written(tmp_path, short()))))
+    (note,) = [one for one in told if "spoken freely" in one.text]
+    assert note.clip is not None
+    assert note.text == "(spoken freely, 2 s)"
+
+
+def test_the_second_person_speaks_for_themselves(tmp_path: Path) -> None:
+    """What is read back at an apprentice's stop by the second person is theirs."""
+    bench = Bench()
+    bench.run_to("leak-check", Mode.SECOND_PERSON)
+    bench.read_back()
+    told = replies(list(retell(written(tmp_path, bench.events))))
+    assert (told[-1].who, told[-2].who) == ("Tobin", "Mara")
+
+
+def test_a_prompt_that_is_worded_otherwise_today_is_told_as_it_was(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The record decides, not this program's texts."""
+    folder = written(tmp_path, short())
+    before = [one.text for one in retell(folder)]
+    monkeypatch.setattr("assistant.words.Words.shown", lambda *_: "something else")
+    after = list(retell(folder))
+    assert [one.text for one in after] == before
+    assert all(one.words for one in after if one.assistant)
+
+
+def test_a_damaged_record_is_not_told(tmp_path: Path) -> None:
+    """A record that doesn't verify would tell a story of its own."""
+    folder = written(tmp_path, short())
+    next((folder / "clips").iterdir()).write_bytes(b"other")
+    with pytest.raises(RecordDamaged, match="does not verify"):
+        list(retell(folder))
+
+
+def test_a_section_is_told_with_its_entries(tmp_path: Path) -> None:
+    """An answer belongs to the section it was given in, the next prompt to the next one."""
+    first, rest = ALL_HAZARDS.split("- step: line-off\n")
+    indent = first[first.rindex("\n") + 1 :]
+    first = first.rstrip(" ")
+    two = f"{first}  - section: more\n    title: More\n    steps:\n{indent}- step: line-off\n{rest}"
+    bench = Bench()
+    bench.run_to("line-off")
+    told = list(retell(written(tmp_path, bench.events, checklist=two)))
+    titles = [one.section for one in told]
+    change = titles.index("More")
+    assert told[change].assistant
+    assert set(titles[:change]) == {"Only section"}
+    assert set(titles[change:]) == {"More"}
