@@ -7,6 +7,10 @@ from collections.abc import Iterator
 
 import pytest
 
+from tests.store.server import server
+
+__all__ = ["server"]
+
 
 @pytest.fixture(autouse=True)
 def _log_level_as_before() -> Iterator[None]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import pwd
 import shutil
 import socket
 import subprocess
@@ -49,9 +48,9 @@ class Server:
         self.durable = durable
         self._as: list[str] = []
         if os.geteuid() == 0:  # root may not run it
-            user = _nobody()
-            os.chown(self.folder, user.pw_uid, user.pw_gid)
-            ids = [f"--reuid={user.pw_uid}", f"--regid={user.pw_gid}", "--clear-groups"]
+            user, group = _nobody()
+            os.chown(self.folder, user, group)
+            ids = [f"--reuid={user}", f"--regid={group}", "--clear-groups"]
             self._as = ["setpriv", *ids, "--"]
         self._run(
             "initdb", "--no-sync", "--pgdata", str(self.folder / "data"), "--username", OWNER,
@@ -117,11 +116,14 @@ def _free_port() -> int:
         return int(free.getsockname()[1])
 
 
-def _nobody() -> pwd.struct_passwd:
-    """A user who is not root: the server's own where the package made it."""
+def _nobody() -> tuple[int, int]:
+    """User and group to run it as instead of root: the server's own where the package made them."""
+    import pwd  # noqa: PLC0415 - absent on Windows
+
     for name in ("postgres", "nobody"):
         with suppress(KeyError):
-            return pwd.getpwnam(name)
+            found = pwd.getpwnam(name)
+            return found.pw_uid, found.pw_gid
     pytest.skip("no user but root to run a server as")
 
 

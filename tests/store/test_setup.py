@@ -1,0 +1,86 @@
+"""Setting up: by version, twice without harm, passwords never in the open."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from sqlalchemy import Engine, update
+
+from assistant.errors import BadInput, StoreUnavailable
+from assistant.store.address import read_address
+from assistant.store.forwarding import forward
+from assistant.store.journals import STORE, VERSION
+from assistant.store.receiving import last_of_all
+from assistant.store.setup import add_login, check_version, set_up
+from assistant.store.tables import ABOUT
+from tests.store.conftest import Shop
+from tests.store.server import Server
+
+
+def owned(store: Engine, request: pytest.FixtureRequest) -> Engine:
+    """The same store as its owner."""
+    if store.dialect.name == "sqlite":
+        return store
+    shop: Shop = request.getfixturevalue("shop")
+    return shop.engine()
+
+
+def test_set_up_twice_is_harmless(
+    store: Engine, jobs: Path, request: pytest.FixtureRequest
+) -> None:
+    """The second finds all done, and what was stored is still there."""
+    forward(store, "bay_1", jobs)
+    before = last_of_all(store, "bay_1")
+    assert before
+    assert set_up(owned(store, request)) == (VERSION, VERSION)
+    assert last_of_all(store, "bay_1") == before
+
+
+def test_an_index_of_another_layout_is_made_anew(
+    store: Engine, jobs: Path, request: pytest.FixtureRequest
+) -> None:
+    """It holds nothing that the journals don't; they stay."""
+    forward(store, "bay_1", jobs)
+    owner = owned(store, request)
+    with owner.begin() as connection:
+        connection.execute(update(ABOUT).values(layout=0))
+    set_up(owner)
+    assert last_of_all(store, "bay_1")
+
+
+def test_other_versions_are_told(store: Engine, request: pytest.FixtureRequest) -> None:
+    """A newer store wants a newer program; nothing is changed in it."""
+    owner = owned(store, request)
+    with owner.begin() as connection:
+        connection.execute(update(STORE).values(version=VERSION + 1))
+    with pytest.raises(StoreUnavailable, match="update it"):
+        check_version(store)
+    with pytest.raises(BadInput, match="newer than this program"):
+        set_up(owner)
+
+
+def test_a_store_that_was_never_set_up_is_told(server: Server, tmp_path: Path) -> None:
+    """With the command that does it."""
+    server.sql("create database bare")
+    for address in (server.address("bare"), f"sqlite:///{tmp_path}/bare.sqlite"):
+        with pytest.raises(StoreUnavailable, match="store --set-up"):
+            check_version(read_address(address).open())
+
+
+def test_a_role_logs_in_by_its_password_which_no_log_has(shop: Shop, server: Server) -> None:
+    """It is encrypted before it is sent: the server here logs every statement."""
+    add_login(shop.engine(), "bay_with_password", "bay", "it's a % secret")
+    inside = read_address(shop.address("bay_with_password", "it's a % secret")).open()
+    assert last_of_all(inside, "bay_with_password") == {}
+    assert "CREATE ROLE" in server.log()
+    assert "a % secret" not in server.log()
+
+
+def test_roles_are_for_servers_and_have_plain_names(shop: Shop, tmp_path: Path) -> None:
+    """A name is no place for SQL."""
+    for name in ('x"; drop schema gloveson; --', "Bay", "", "x" * 70):
+        with pytest.raises(BadInput, match="can't be a role"):
+            add_login(shop.engine(), name, "bay", "")
+    with pytest.raises(BadInput, match="no roles"):
+        add_login(read_address(f"sqlite:///{tmp_path}/s.sqlite").open(), "bay", "bay", "")
