@@ -63,10 +63,16 @@ class Weights(_Model):
 
 
 class EngineBars(_Model):
-    """One engine's weights and bars, and where its figures come from."""
+    """One engine's weights and bars, and where its figures come from.
+
+    Attributes:
+        weights: of the evidence when an utterance is over.
+        early: of the evidence when it seems to be.
+    """
 
     origin: str
     weights: Weights = Weights()
+    early: Weights = Weights()
     bars: Mapping[Cost, Bar]
 
 

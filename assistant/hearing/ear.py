@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
 from typing import Final, Literal
 
 from assistant.hearing.acceptance import EngineBars, judge, shipped_bars
@@ -22,6 +21,7 @@ from assistant.hearing.answers import (
     Speech,
     Trouble,
 )
+from assistant.hearing.ending import Utterance, sure_already, whole_already
 from assistant.hearing.engines import Engine, Recognized
 from assistant.hearing.level import LevelWatch, measure
 from assistant.hearing.lines import Grammar
@@ -34,30 +34,12 @@ __all__ = ["FAR_OFF", "GUARD_S", "Ear", "Heard", "Nothing", "Reason", "Speech", 
 GUARD_S: Final = 0.3
 """How long the ear stays shut after the assistant's own voice (200-300 ms: library facts)."""
 
-_EARLY_S: Final = 0.25
-"""Trailing silence that is enough after a phrase that nothing admitted can extend."""
-
 _ANSWER_S: Final = 10.0
 """How soon words that were asked for again must come to be an answer."""
-
-_STABLE_FRAMES: Final = 6
-_DEAR: Final = frozenset({Cost.READ_BACK, Cost.CONFIRMATION})
 
 
 def _ignore(_trouble: Trouble) -> None:
     """The default for callers that don't watch the microphone."""
-
-
-@dataclass
-class _Utterance:
-    """What is gathered of one utterance while it lasts."""
-
-    began_s: float
-    voiced_s: float
-    clip: bytearray = field(default_factory=bytearray)
-    too_long: bool = False
-    partial: str = ""
-    stable: int = 0
 
 
 class Ear:
@@ -239,10 +221,12 @@ class Ear:
         """Follow an utterance to its end; None when it was only a click or the sound was lost."""
         dropped = self._source.dropped
         self._engine.start()
-        said = _Utterance(self.now_s - FRAME_S * 2, self.now_s)
+        said = Utterance(self.now_s - FRAME_S * 2, self.now_s)
         self._feed(said, begun)
         ended = False
+        recognized: Recognized | None = None
         clear = not self._masking.masked
+        began = time.perf_counter()
         for frame in self._frames:
             step = self._take(frame)
             if step is None:
@@ -255,46 +239,35 @@ class Ear:
                 return None
             said.too_long = step.phase == "too-long"
             drowned = clear and self._masking.masked and not self._noting
-            over = step.phase in {"ended", "too-long"} or self._over(grammar, said, step)
-            ended = over or drowned
+            began = time.perf_counter()
+            recognized = None if drowned else self._sure(grammar, said, step)
+            over = step.phase in {"ended", "too-long"} or whole_already(
+                self._engine, grammar, said, step, self._trailing_s
+            )
+            ended = over or drowned or recognized is not None
             if ended:
                 break
         self._endpointer.end_now()
-        began = time.perf_counter()
-        recognized = self._engine.finish()
+        recognized = recognized or self._engine.finish()
         spent = time.perf_counter() - began
         cut = self._source.dropped > dropped or (not ended and self._source.lost)
         return self._decide(grammar, said, recognized, spent, "sound was lost" if cut else "")
 
-    def _feed(self, said: _Utterance, step: Step) -> None:
+    def _feed(self, said: Utterance, step: Step) -> None:
         sound = b"".join(step.frames)
         said.clip += sound
         if step.voiced:
-            said.voiced_s = self.now_s
+            said.goes_on(self.now_s)
         self._engine.feed(sound)
 
-    def _over(self, grammar: Grammar, said: _Utterance, step: Step) -> bool:
-        """Whether this silence ends what was said, before the endpointer's long one does.
-
-        Only a whole phrase that nothing admitted can go on from is decided early, after a short
-        silence, or an ordinary one where a mishearing is dear. Between the words of a read-back
-        and its number, or the characters of a part number, people pause.
-        """
-        partial = self._engine.partial()
-        said.stable = said.stable + 1 if partial == said.partial else 0
-        said.partial = partial
-        if step.silence_s < _EARLY_S or said.stable < _STABLE_FRAMES:
-            return False
-        intent = grammar.match(partial)
-        if intent is None or not grammar.complete_only(partial):
-            return False
-        dear = grammar.cost_of(intent.name) in _DEAR
-        return not dear or step.silence_s >= self._trailing_s
+    def _sure(self, grammar: Grammar, said: Utterance, step: Step) -> Recognized | None:
+        snr_db = self._level.snr_db
+        return sure_already(self._engine, self._bars, grammar, said, step, snr_db)
 
     def _decide(
         self,
         grammar: Grammar,
-        said: _Utterance,
+        said: Utterance,
         recognized: Recognized,
         spent_s: float,
         damage: str,

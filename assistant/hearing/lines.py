@@ -34,6 +34,9 @@ class Grammar(Protocol):
     def vosk_phrases(self) -> tuple[str, ...]:
         """The phrases for a run-time phrase list."""
 
+    def respelled(self, text: str) -> str:
+        """The admitted phrase that sounds exactly like this; the text itself when none does."""
+
     def cost_of(self, name: str) -> Cost:
         """How dear a mishearing of this intent is."""
 

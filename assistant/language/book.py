@@ -48,6 +48,7 @@ class Phrasebook:
         state_slots: slots that only the state of a job can fill.
         pronunciations: word: its ARPABET pronunciations, for words that a pronouncing
             dictionary may lack.
+        sounds_alike: groups of words that sound the same, the one that matters most first.
         numbers: number words of the language; None when nothing here is a number.
         files: where it was read from, the main file first.
     """
@@ -59,6 +60,7 @@ class Phrasebook:
     pronunciations: Mapping[str, tuple[str, ...]]
     numbers: NumberWords | None
     files: tuple[str, ...]
+    sounds_alike: tuple[tuple[str, ...], ...] = ()
 
     def sayable(self, filled: Collection[str]) -> frozenset[str]:
         """Intents all of whose phrases can be said when of the state's slots these are filled."""

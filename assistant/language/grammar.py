@@ -8,7 +8,7 @@ from functools import cached_property
 
 from assistant.errors import BadInput
 from assistant.language import notation
-from assistant.language.automaton import Automaton
+from assistant.language.automaton import Automaton, States
 from assistant.language.book import RULE_SLOTS, Phrasebook, Slot, parts
 from assistant.language.expression import normalize, words_of
 from assistant.language.intent import Cost, Intent
@@ -35,6 +35,7 @@ class Grammar:
         patterns: their phrases.
         costs: cost of each admitted intent.
         pronunciations: those of the phrasebook for words that occur here.
+        sounds_alike: groups of words that sound the same.
     """
 
     language: str
@@ -42,6 +43,7 @@ class Grammar:
     patterns: tuple[Pattern, ...]
     costs: Mapping[str, Cost]
     pronunciations: Mapping[str, tuple[str, ...]]
+    sounds_alike: tuple[tuple[str, ...], ...] = ()
 
     def match(self, text: str) -> Intent | None:
         """The one thing that exactly these words mean; None when nothing or not one thing."""
@@ -93,8 +95,39 @@ class Grammar:
         return notation.srgs(self.patterns, self.language)
 
     def vosk_phrases(self) -> tuple[str, ...]:
-        """A list for Vosk: whole phrases, and what open slots hold as single words."""
-        return notation.phrase_list(self.patterns)
+        """A list for Vosk: whole phrases, and enough examples of those with open slots.
+
+        Of words that sound the same only one is in it: a recognizer that may choose the spelling
+        chooses at random. `respelled` gives the right one back.
+        """
+        listed = notation.phrase_list(self.patterns)
+        return tuple(dict.fromkeys(self._one_spelling(text) for text in listed))
+
+    def respelled(self, text: str) -> str:
+        """The admitted phrase that sounds exactly like this; the text itself when none does."""
+        words = normalize(text)
+        ways: list[tuple[tuple[str, ...], States]] = [((), self._machine.start())]
+        for word in words:
+            ways = [
+                ((*said, other), after)
+                for said, states in ways
+                for other in self._spellings.get(word, (word,))
+                if (after := self._machine.step(states, other))
+            ]
+        for said, states in ways:
+            if self._machine.accepted(states):
+                return " ".join(said)
+        return text
+
+    def _one_spelling(self, text: str) -> str:
+        return " ".join(self._spellings.get(word, (word,))[0] for word in text.split())
+
+    @cached_property
+    def _spellings(self) -> dict[str, tuple[str, ...]]:
+        """For each word that sounds like another one here, all of them, always in one order."""
+        words = self.words()
+        groups = (tuple(w for w in group if w in words) for group in self.sounds_alike)
+        return {word: group for group in groups if len(group) > 1 for word in group}
 
     @cached_property
     def _machine(self) -> Automaton:
@@ -133,6 +166,7 @@ def build_grammar(
         patterns=patterns,
         costs={name: book.intents[name].cost for name in order},
         pronunciations={w: p for w, p in book.pronunciations.items() if w in words},
+        sounds_alike=book.sounds_alike,
     )
 
 

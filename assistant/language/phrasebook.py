@@ -49,6 +49,7 @@ class _PhrasebookFile(_Strict):
     state_slots: list[_Name] = []
     slots: dict[_Name, _Table] = {}
     pronunciations: dict[_Text, _Texts] = {}
+    sounds_alike: list[_Texts] = []
 
 
 class _Addition(_Strict):
@@ -83,6 +84,7 @@ def load_phrasebook(text: str, file: str, numbers: NumberWords | None = None) ->
         pronunciations={w: tuple(p) for w, p in raw.pronunciations.items()},
         numbers=numbers,
         files=(file,),
+        sounds_alike=tuple(tuple(group) for group in raw.sounds_alike),
     )
     _raise(_check(book, located, located))
     return book
@@ -152,6 +154,7 @@ def _check(book: Phrasebook, located: Located, whole: Located | None) -> list[Fi
         if len(normalize(word)) != 1 or not all(map(_PHONES.fullmatch, phones)):
             message = f'"{word}": one word and ARPABET phones are wanted, like JH UW L IY EH T'
             found.append(located.finding("pronunciation", message, ("pronunciations", word)))
+    found += _bad_groups(book, located)
     if whole is not None:
         for slot in book.state_slots & (RULE_SLOTS | book.slots.keys()):
             message = f'"{slot}" is filled already, it can\'t be a state slot too'
@@ -160,6 +163,16 @@ def _check(book: Phrasebook, located: Located, whole: Located | None) -> list[Fi
             message = f'"{slot}" is a rule of its own; give this slot another name'
             found.append(whole.finding("slot-name", message, ("slots", slot)))
     return found or _two_meanings(book, located)
+
+
+def _bad_groups(book: Phrasebook, located: Located) -> Iterator[Finding]:
+    seen: set[str] = set()
+    for number, group in enumerate(book.sounds_alike):
+        for word in group:
+            if normalize(word) != (word,) or word in seen:
+                message = f'"{word}": single words are wanted, each in one group'
+                yield located.finding("sounds-alike", message, ("sounds_alike", number))
+            seen.add(word)
 
 
 def _bad_phrases(book: Phrasebook, located: Located) -> Iterator[Finding]:

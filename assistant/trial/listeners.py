@@ -206,6 +206,10 @@ class _NeverComplete:
         """As they are."""
         return self._grammar.vosk_phrases()
 
+    def respelled(self, text: str) -> str:
+        """As it is."""
+        return self._grammar.respelled(text)
+
     def cost_of(self, name: str) -> Cost:
         """As it is."""
         return self._grammar.cost_of(name)

@@ -85,6 +85,10 @@ class Parrot:
         """Remember the sound."""
         self.heard[-1] += pcm
 
+    def glance(self) -> Recognized | None:
+        """It is never sure before the end."""
+        return None
+
     def partial(self) -> str:
         """The whole of what it will say."""
         return self._said[0].text if self._said else ""

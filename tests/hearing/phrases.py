@@ -44,6 +44,10 @@ class Phrases:
         """The phrases."""
         return tuple(self.intents)
 
+    def respelled(self, text: str) -> str:
+        """Nothing here sounds like anything else."""
+        return text
+
     def cost_of(self, name: str) -> Cost:
         """The cost class of an intent."""
         return self.costs.get(name, Cost.CONTROL)

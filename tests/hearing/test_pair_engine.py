@@ -4,39 +4,70 @@ from __future__ import annotations
 
 from assistant.hearing.acceptance import shipped_bars
 from assistant.hearing.engines import Recognized
-from assistant.hearing.engines.pair import NAME, joined
+from assistant.hearing.engines.opinion import MOST_MARGIN
+from assistant.hearing.engines.pair import LOWEST, NAME, Heard, candidates, joined
+from assistant.language.intent import Cost
 from assistant.trial.phrases import of_list
 
 _GRAMMAR = of_list("step complete\nsay again", "test", "en").unrelated()
-_WEIGHTS = shipped_bars()[NAME].weights
+_BARS = shipped_bars()[NAME]
 
 
-def _vosk(text: str, word: float = 1.0, agreement: float = 1.0) -> Recognized:
-    return Recognized(text, word * agreement, {"agreement": agreement, "least_word": word})
+def _meaning(text: str) -> object:
+    intent = _GRAMMAR.match(text) if text else None
+    return intent.name if intent else None
 
 
-def _sphinx(text: str, sure: float = 0.95, agreement: float = 1.0) -> Recognized:
-    return Recognized(text, sure, {"agreement": agreement, "worst": -2.0})
+def _heard(*texts: tuple[str, float], choice: str = "", steady: bool = True) -> Heard:
+    others = (texts[:1], texts[:1]) if steady else ()
+    return Heard(texts, others, choice, -2.0 if choice else LOWEST)
+
+
+def _joined(heard: Heard) -> Recognized:
+    return joined(_meaning, heard, _BARS.weights, str)
 
 
 def test_what_both_hear_is_surer_than_what_one_hears() -> None:
-    """Agreement raises the confidence over either alone, and every decoding agrees."""
-    both = joined(_GRAMMAR, _vosk("say again"), _sphinx("say again"), _WEIGHTS)
-    one = joined(_GRAMMAR, _vosk("say again"), Recognized("", 0.0), _WEIGHTS)
+    """Agreement raises the confidence over either alone."""
+    both = _joined(_heard(("say again", -9.0), choice="say again"))
+    one = _joined(_heard(("say again", -9.0)))
+    other = _joined(_heard(choice="say again"))
     assert both.text == one.text == "say again"
-    assert both.confidence > one.confidence
-    assert both.details["agreement"] == 1.0
+    assert both.confidence > one.confidence > other.confidence
+    assert both.details["same"] == 1.0
+
+
+def test_the_lead_over_everything_else_counts() -> None:
+    """A phrase that other words come near is less sure than one without a rival."""
+    clear = _joined(_heard(("say again", -9.0), ("say", -20.0)))
+    near = _joined(_heard(("say again", -9.0), ("say", -10.0)))
+    assert clear.confidence > near.confidence
+    assert near.details["margin"] == 1.0
 
 
 def test_a_contradiction_confirms_nothing() -> None:
-    """When each is sure of another phrase, what comes out is under the bar of a confirmation."""
-    found = joined(_GRAMMAR, _vosk("say again"), _sphinx("step complete"), _WEIGHTS)
-    bars = shipped_bars()[NAME].bars
-    bar = next(bar for cost, bar in bars.items() if cost.value == "confirmation")
-    assert found.confidence < bar.confidence or found.details["agreement"] <= bar.agreement
+    """When each hears another phrase, what comes out is under the bar of a confirmation."""
+    rivals = (("say again", -9.0), ("step complete", -10.0))
+    found = _joined(_heard(*rivals, choice="step complete"))
+    assert found.confidence < _BARS.bars[Cost.CONFIRMATION].confidence
 
 
 def test_what_is_no_phrase_comes_out_as_nothing() -> None:
     """Words joined of two phrases, or unknown speech, mean nothing."""
-    assert joined(_GRAMMAR, _vosk("say complete"), _sphinx(""), _WEIGHTS).text == ""
-    assert joined(_GRAMMAR, _vosk("[unk]"), _sphinx(""), _WEIGHTS) == Recognized("", 0.0)
+    assert _joined(_heard(("say complete", -5.0))) == Recognized("", 0.0)
+    assert _joined(_heard(("[unk]", -5.0))) == Recognized("", 0.0)
+
+
+def test_a_phrase_that_only_the_second_chose_has_the_least_margin() -> None:
+    """Who must choose a phrase chooses one for any sound; the other does not even list it."""
+    found = candidates(_meaning, _heard(("[unk]", -5.0), choice="say again"))
+    ((_, evidence),) = found.values()
+    assert evidence["margin"] == -MOST_MARGIN
+    assert evidence["same"] == 1.0
+
+
+def test_a_phrase_behind_other_words_has_a_margin_below_nothing() -> None:
+    """The likeliest admitted phrase counts, by how far it is behind what fits better."""
+    found = candidates(_meaning, _heard(("say a complete", -5.0), ("say again", -8.0)))
+    ((text, evidence),) = found.values()
+    assert (text, evidence["margin"]) == ("say again", -3.0)

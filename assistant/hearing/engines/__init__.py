@@ -58,5 +58,12 @@ class Engine(Protocol):
     def partial(self) -> str:
         """The words so far; they may still change."""
 
+    def glance(self) -> Recognized | None:
+        """What the utterance would be if it ended now; None when that can't be told quickly.
+
+        Its confidence is to be weighed like that of `finish`. May take a few hundredths of a
+        second; the utterance goes on.
+        """
+
     def finish(self) -> Recognized:
         """The utterance is over."""

@@ -90,7 +90,7 @@ def evidence(
         phones: minus the share of the words' phones that the loop did not find in their place.
         extra: minus the share of phones that the loop found too many or too few in all.
     """
-    spoken = [found for found in words.segments if found.name[0] not in "<[+("]
+    spoken = spoken_words(words)
     if not spoken:
         return {}
     frames = sum(found.frames for found in spoken)
@@ -101,13 +101,24 @@ def evidence(
     missed = sum(_missed(phones, _within(heard, found)) for found, phones in wanted)
     acoustic = sum(f.score for f in words.segments) - sum(f.score for f in loop.segments)
     return {
-        "worst": min(found.score / found.frames for found in spoken),
+        "worst": worst_word(words),
         "outside": sum(found.score for found in outside) / max(1, words.frames - frames),
         "path": (words.score - loop.score) / frames,
         "acoustic": acoustic / frames,
         "phones": -missed / count,
         "extra": -abs(len(heard) - count) / count,
     }
+
+
+def spoken_words(words: Decoding) -> list[Segment]:
+    """The segments that are words, neither silence nor noise."""
+    return [found for found in words.segments if found.name[0] not in "<[+("]
+
+
+def worst_word(words: Decoding) -> float:
+    """Score a frame of the word that fits worst; minus infinity without words."""
+    scores = [found.score / found.frames for found in spoken_words(words)]
+    return min(scores, default=-math.inf)
 
 
 def _within(heard: Sequence[Segment], word: Segment) -> list[str]:

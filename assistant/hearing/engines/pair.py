@@ -1,33 +1,52 @@
 """Two recognisers that fail differently, side by side: PocketSphinx and a Vosk model.
 
-Both hear the same sound. What both heard is nearly always right; where they differ, one of the
-two texts may still be believed, but only on strong evidence of its own. The weights of that
-evidence (`data/acceptance.yaml`, "pair") were fitted by `assistant.acoustics.fit_pair`.
+Both hear the same sound. The likeliest admitted phrase of either may be believed; what counts is
+how far it leads everything else that the Vosk model could have heard, and whether PocketSphinx,
+which must choose a phrase, chose the same. The weights of that evidence (`data/acceptance.yaml`,
+"pair") were fitted by `assistant.acoustics.fit_pair`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
+
+import numpy as np
 
 from assistant.hearing.acceptance import Weights, shipped_bars
-from assistant.hearing.engines import Engine, Recognized
+from assistant.hearing.engines import Recognized
+from assistant.hearing.engines.fit import worst_word
+from assistant.hearing.engines.opinion import Meaning, Texts, first_meant, margin_of, share_of
 from assistant.hearing.engines.pocketsphinx_engine import PocketSphinxEngine
 from assistant.hearing.engines.vosk_engine import VoskEngine
 from assistant.hearing.lines import Grammar
+from assistant.language.intent import Cost
 
 NAME: Final = "pair"
-_LOWEST: Final = -12.0
-"""Stands for evidence that PocketSphinx can't give, in natural logarithms a frame."""
+LOWEST: Final = -12.0
+"""Stands for a score that PocketSphinx can't give, in natural logarithms a frame."""
 
-_AGREED: Final = 0.95
-"""Least confidence in two or more words that both recognisers heard alike.
+_DOUBT: Final = 0.5
+"""Under this the pair has not understood."""
 
-On the tuning clips both heard 185 phrases of several words alike and one of them was not what was
-said. The logistic function alone gets doubtful over long utterances, which its clips had few of.
-"""
+
+class Heard(NamedTuple):
+    """What the two made of the same sound.
+
+    Attributes:
+        texts: of the Vosk model.
+        others: the same at other paces; none before the utterance is over.
+        choice: PocketSphinx's phrase, "" for none.
+        worst: its score of the word that fits worst.
+    """
+
+    texts: Texts
+    others: Sequence[Texts]
+    choice: str
+    worst: float
 
 
 class PairEngine:
@@ -43,24 +62,22 @@ class PairEngine:
     name = NAME
 
     def __init__(self, folder: Path) -> None:
-        ours, other = VoskEngine(folder), PocketSphinxEngine()
-        self._ours: Engine = ours
-        self._other: Engine = other
-        self.model = f"{ours.model} beside {other.model}"
-        self._weights = shipped_bars()[NAME].weights
+        self._ours = VoskEngine(folder, streaming=False, all_words=False)
+        self._other = PocketSphinxEngine()
+        self.model = f"{self._ours.model} beside {self._other.model}"
+        self._bars = shipped_bars()[NAME]
         self._grammar: Grammar | None = None
         self._beside = ThreadPoolExecutor(1, thread_name_prefix="second recogniser")
 
     def unknown_words(self, words: Iterable[str]) -> frozenset[str]:
-        """Words that either lacks: a phrase has to be heard by both."""
-        listed = tuple(words)
-        return self._ours.unknown_words(listed) | self._other.unknown_words(listed)
+        """Words that PocketSphinx lacks: what the Vosk model lacks is heard by it alone."""
+        return self._other.unknown_words(words)
 
     def use(self, grammar: Grammar) -> None:
         """Listen for this grammar from the next utterance on.
 
         Raises:
-            UnknownWords: a phrase holds a word that either doesn't know.
+            UnknownWords: a phrase holds a word that PocketSphinx doesn't know.
             EngineUnavailable: PocketSphinx refuses the grammar.
         """
         self._ours.use(grammar)
@@ -73,80 +90,98 @@ class PairEngine:
         self._other.start()
 
     def feed(self, pcm: bytes) -> None:
-        """Both decode more of the utterance."""
+        """Both take more of the utterance."""
         self._ours.feed(pcm)
         self._other.feed(pcm)
 
     def partial(self) -> str:
-        """What the Vosk model has so far, or PocketSphinx where that has nothing yet."""
-        return self._ours.partial() or self._other.partial()
+        """PocketSphinx's path so far: the Vosk model looks a third of a second ahead."""
+        return self._other.partial()
+
+    def glance(self) -> Recognized:
+        """What the utterance would be if it ended now, without a second look by either."""
+        return joined(self._meaning, self.heard_so_far(), self._bars.early, self._respelled)
 
     def finish(self) -> Recognized:
-        """Both decode the whole again, at the same time; their evidence is weighed together."""
-        waiting = self._beside.submit(self._ours.finish)
-        other = self._other.finish()
-        return joined(self._grammar, waiting.result(), other, self._weights)
+        """Both hear the whole again, at the same time; their evidence is weighed together.
+
+        A phrase with a word that the Vosk model doesn't know is PocketSphinx's alone to hear.
+        """
+        heard = self.heard()
+        found = joined(self._meaning, heard, self._bars.weights, self._respelled)
+        if found.confidence < _DOUBT and self._ours.unknown_words(heard.choice.split()):
+            alone = self._other.finish()
+            return replace(alone, confidence=self._as_sure(alone.confidence))
+        return found
+
+    def _as_sure(self, confidence: float) -> float:
+        """What passes each bar of PocketSphinx alone passes the same bar here, and no other."""
+        costs = list(Cost)
+        theirs = [0.0, *(self._other.bars.bars[cost].confidence for cost in costs), 1.0]
+        ours = [0.0, *(self._bars.bars[cost].confidence for cost in costs), 1.0]
+        return float(np.interp(confidence, theirs, ours))
+
+    def heard_so_far(self) -> Heard:
+        """What both have of an utterance that goes on."""
+        return Heard(self._ours.texts(), (), self._other.partial(), LOWEST)
+
+    def heard(self) -> Heard:
+        """What both make of the whole; the utterance is over."""
+        waiting = self._beside.submit(self._other.once)
+        texts, others = self._ours.texts(), self._ours.texts_at_other_paces()
+        choice = waiting.result()
+        return Heard(texts, others, choice.text, max(LOWEST, worst_word(choice)))
+
+    def _meaning(self, text: str) -> object:
+        return self._ours.meaning(text)
+
+    def _respelled(self, text: str) -> str:
+        return self._grammar.respelled(text) if self._grammar else text
 
 
-def _meaning(grammar: Grammar | None, text: str) -> object:
-    intent = grammar.match(text) if grammar and text else None
-    return (intent.name, intent.slots) if intent else None
+def candidates(meaning: Meaning, heard: Heard) -> Mapping[object, tuple[str, Mapping[str, float]]]:
+    """The meanings that either heard, each with its text and the evidence for it.
+
+    Evidence:
+        margin: lead of the meaning among the Vosk model's texts, see `opinion.margin_of`.
+        steady: share of the Vosk model's other paces that mean it.
+        same: 1 when PocketSphinx chose it.
+        worst: PocketSphinx's score of the word that fits worst, `LOWEST` when it chose another.
+        single: 1 for a text of one word.
+    """
+    text, means = first_meant(heard.texts, meaning)
+    chosen = meaning(heard.choice)
+    found = {}
+    for said, each in ((text, means), (heard.choice, chosen)):
+        if each is None or each in found:
+            continue
+        found[each] = (
+            said,
+            {
+                "margin": margin_of(heard.texts, meaning, each),
+                "steady": share_of(heard.others, meaning, each),
+                "same": float(chosen == each),
+                "worst": heard.worst if chosen == each else LOWEST,
+                "single": float(" " not in said),
+            },
+        )
+    return found
 
 
 def joined(
-    grammar: Grammar | None, ours: Recognized, other: Recognized, weights: Weights
+    meaning: Meaning, heard: Heard, weights: Weights, respelled: Callable[[str], str]
 ) -> Recognized:
-    """One result out of two.
+    """One result out of two: the likelier candidate; nothing when neither is a phrase.
 
     Args:
-        grammar: what is admitted.
-        ours: of the Vosk model.
-        other: of PocketSphinx.
-        weights: of the evidence that `evidence` gives.
-
-    Returns:
-        The text that both mean, else the likelier one; nothing when neither is a phrase.
+        meaning: what a text means, None when it is no phrase.
+        heard: what the two made of the sound.
+        weights: of the evidence that `candidates` gives.
+        respelled: how the phrase that sounds so is written.
     """
-    mine, theirs = _meaning(grammar, ours.text), _meaning(grammar, other.text)
     best = Recognized("", 0.0)
-    for text, means in ((ours.text, mine), (other.text, theirs)):
-        if means is None:
-            continue
-        details = evidence(means, (mine, ours), (theirs, other))
-        likely = weights.confidence(details)
-        if details["both"] and len(text.split()) > 1:
-            likely = max(likely, _AGREED)
+    for text, evidence in candidates(meaning, heard).values():
+        likely = weights.confidence(evidence)
         if likely > best.confidence:
-            best = Recognized(text, likely, details)
+            best = Recognized(respelled(text), likely, evidence)
     return best
-
-
-def evidence(
-    means: object, ours: tuple[object, Recognized], other: tuple[object, Recognized]
-) -> Mapping[str, float]:
-    """What speaks for a meaning.
-
-    Returns:
-        both: 1 when both heard it.
-        word: least word confidence of the Vosk model, 0 when it heard something else.
-        steady: how many of the Vosk model's decodings agree, likewise.
-        against: the Vosk model's word confidence in another phrase.
-        second: how sure PocketSphinx is of it, 0 when it heard something else.
-        worst: PocketSphinx's score of the word that fits worst, `_LOWEST` likewise.
-        agreement: share of the two recognisers' decodings that mean it; at least half when both
-            heard it.
-    """
-    (mine, first), (theirs, second) = ours, other
-    by_ours, by_other = mine == means, theirs == means
-    word, steady = first.details.get("least_word", 0.0), first.details.get("agreement", 0.0)
-    share = second.details.get("agreement", 0.0)
-    mean = ((steady if by_ours else 0.0) + (share if by_other else 0.0)) / 2
-    return {
-        "both": float(by_ours and by_other),
-        "word": word if by_ours else 0.0,
-        "steady": steady if by_ours else 0.0,
-        "against": word if mine is not None and not by_ours else 0.0,
-        "second": second.confidence if by_other else 0.0,
-        "worst": second.details.get("worst", _LOWEST) if by_other else _LOWEST,
-        "agreement": max(mean, 0.5) if by_ours and by_other else mean,
-    }

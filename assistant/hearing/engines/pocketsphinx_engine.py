@@ -16,7 +16,7 @@ from typing import Any, Final
 from assistant.errors import EngineUnavailable, UnknownWords
 from assistant.hearing.acceptance import shipped_bars
 from assistant.hearing.engines import Recognized
-from assistant.hearing.engines.fit import decode, evidence
+from assistant.hearing.engines.fit import Decoding, decode, evidence
 from assistant.hearing.engines.phrases import unheard_phrases
 from assistant.hearing.engines.variation import stretched, with_floor
 from assistant.hearing.lines import Grammar
@@ -74,10 +74,11 @@ class PocketSphinxEngine:
         except (RuntimeError, ValueError, KeyError) as problem:
             raise EngineUnavailable(f"pocketsphinx can't load its model: {problem}") from problem
         self._searches: OrderedDict[str, str] = OrderedDict()
-        self._weights = shipped_bars()[self.name].weights
+        self.bars = shipped_bars()[self.name]
         self._made = 0
         self._grammar: Grammar | None = None
         self._heard = bytearray()
+        self._going = False
 
     def unknown_words(self, words: Iterable[str]) -> frozenset[str]:
         """Words missing from the pronouncing dictionary."""
@@ -132,6 +133,7 @@ class PocketSphinxEngine:
         """An utterance begins."""
         self._heard = bytearray()
         self._decoder.start_utt()
+        self._going = True
 
     def feed(self, pcm: bytes) -> None:
         """Decode more of the utterance."""
@@ -142,9 +144,18 @@ class PocketSphinxEngine:
         """The best path so far, complete or not."""
         return _words(self._decoder.hyp())
 
+    def glance(self) -> None:
+        """Nothing to go by before the whole has been decoded in several ways."""
+
+    def once(self) -> Decoding:
+        """The utterance is over: decode the whole in the first way only."""
+        self._end()
+        pace, floor = self._ways[0]
+        return decode(self._decoder, with_floor(stretched(bytes(self._heard), pace), floor, 0))
+
     def finish(self) -> Recognized:
         """Decode the whole again in several ways and weigh how well they agree."""
-        self._decoder.end_utt()
+        self._end()
         pcm = bytes(self._heard)
         passes = [
             decode(self._decoder, with_floor(stretched(pcm, pace), floor, seed))
@@ -159,7 +170,12 @@ class PocketSphinxEngine:
         best = next((each for each in passes if self._meaning(each.text) == meant), passes[0])
         found = evidence(best, decode(self._phones, best.pcm), self._pronounce)
         details = {"agreement": agreement, **found}
-        return Recognized(text, self._weights.confidence(details), details)
+        return Recognized(text, self.bars.weights.confidence(details), details)
+
+    def _end(self) -> None:
+        if self._going:
+            self._decoder.end_utt()
+            self._going = False
 
     def _pronounce(self, word: str) -> list[str]:
         """The phones of a word; "and(2)" is the second way to say "and"."""

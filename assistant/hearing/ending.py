@@ -1,0 +1,111 @@
+"""When what was said is over, sooner than a long silence would tell.
+
+Only a whole phrase is ever decided early, at once where nothing admitted goes on from it. Between
+the words of a read-back and its number, or the characters of a part number, people pause.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Final
+
+from assistant.hearing.acceptance import EngineBars, judge
+from assistant.hearing.activity import Step
+from assistant.hearing.engines import Engine, Recognized
+from assistant.hearing.lines import Grammar
+from assistant.language.intent import Cost
+
+_EARLY_S: Final = 0.25
+"""Trailing silence that is enough after a whole phrase whatever the evidence, where it's cheap."""
+
+_STABLE_FRAMES: Final = 6
+_DEAR: Final = frozenset({Cost.READ_BACK, Cost.CONFIRMATION})
+
+_SPELLED: Final = frozenset({Cost.READ_BACK, Cost.VALUE})
+"""What holds numbers."""
+
+_GLANCES_S: Final = (0.125, 0.25)
+"""Trailing silence after which an engine that can is asked what it would be so far."""
+
+_ENOUGH_S: Final = {
+    Cost.QUESTION: 0.125,
+    Cost.CONTROL: 0.125,
+    Cost.VALUE: 0.15,
+    Cost.CONFIRMATION: 0.2,
+    Cost.READ_BACK: 0.3,
+}
+"""Trailing silence that is enough after such a phrase when the engine is sure of it already.
+
+The gaps that people leave between turns of talk are about 0.2 s (Stivers et al., PNAS 106:10587,
+2009); longer where a mishearing is dearer (common practice, no source)."""
+
+_MORE_S: Final = 0.4
+"""The same after a phrase that another one goes on from ("say again" and "say again slowly").
+Numbers and part numbers, which people say with pauses, wait for the endpointer's long silence."""
+
+
+@dataclass
+class Utterance:
+    """What is gathered of one utterance while it lasts."""
+
+    began_s: float
+    voiced_s: float
+    clip: bytearray = field(default_factory=bytearray)
+    too_long: bool = False
+    partial: str = ""
+    stable: int = 0
+    glances: int = 0
+    glance: Recognized | None = None
+
+    def goes_on(self, now_s: float) -> None:
+        """A voice again: what was thought in the silence before is out of date."""
+        self.voiced_s = now_s
+        self.glances, self.glance = 0, None
+
+
+def sure_already(  # noqa: PLR0913, PLR0917 - the evidence and what it is held against
+    engine: Engine,
+    bars: EngineBars,
+    grammar: Grammar,
+    said: Utterance,
+    step: Step,
+    snr_db: Callable[[], float | None],
+) -> Recognized | None:
+    """What was said, when the engine is as sure of it as its cost wants after a short silence."""
+    looks = sum(step.silence_s >= after_s for after_s in _GLANCES_S)
+    if looks > said.glances:
+        said.glances, said.glance = looks, engine.glance()
+    found = said.glance
+    intent = grammar.match(found.text) if found and found.text else None
+    if found is None or intent is None:
+        return None
+    cost = grammar.cost_of(intent.name)
+    enough_s = _ENOUGH_S[cost]
+    if not grammar.complete_only(found.text):
+        if cost in _SPELLED:
+            return None
+        enough_s = _MORE_S
+    if step.silence_s < enough_s:
+        return None
+    judged = judge(bars, found, intent, cost, snr_db())
+    return found if judged.verdict == "accepted" else None
+
+
+def whole_already(
+    engine: Engine, grammar: Grammar, said: Utterance, step: Step, trailing_s: float
+) -> bool:
+    """Whether the words so far are a whole phrase, and have been for some time.
+
+    A short silence is enough after them, or an ordinary one where a mishearing is dear.
+    """
+    partial = engine.partial()
+    said.stable = said.stable + 1 if partial == said.partial else 0
+    said.partial = partial
+    if step.silence_s < _EARLY_S or said.stable < _STABLE_FRAMES:
+        return False
+    intent = grammar.match(partial)
+    if intent is None or not grammar.complete_only(partial):
+        return False
+    dear = grammar.cost_of(intent.name) in _DEAR
+    return not dear or step.silence_s >= trailing_s
