@@ -9,6 +9,7 @@ from typing import Any
 
 from assistant.cli.output import ALL_RIGHT, answer, answer_json
 from assistant.cli.store_options import add_store, address_of, opened
+from assistant.errors import BadInput
 
 
 def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to itself
@@ -59,6 +60,8 @@ def _add(given: argparse.Namespace) -> int:
     from assistant.store.setup import add_login  # noqa: PLC0415 - as above
 
     address = address_of(given.store)
+    if not address.server:
+        raise BadInput("a store in a file has no roles; they are for a PostgreSQL server")
     name = given.add_bay or given.add_office
     with opened(address) as engine:
         add_login(engine, name, "bay" if given.add_bay else "office", _password(name))

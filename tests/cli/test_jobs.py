@@ -29,3 +29,16 @@ def test_jobs_are_listed_in_three_forms(
     assert row["vehicle"].startswith("'=")
     assert main(["jobs", "--person", "nobody"]) == 0
     assert capsys.readouterr().out == "0 jobs\n"
+
+
+def test_jobs_go_into_a_parquet_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What tests/store/test_export.py reads back; the command says how many jobs it holds."""
+    monkeypatch.setenv("GLOVESON_HOME", str(tmp_path))
+    played(tmp_path / "jobs", "one", "WREN 7")
+    file = tmp_path / "jobs.parquet"
+    assert main(["jobs", "--parquet", str(file)]) == 0
+    assert capsys.readouterr().out == f"1 jobs in {file}\n"
+    assert file.read_bytes()[:4] == b"PAR1"
+    assert main(["jobs", "--parquet", str(tmp_path / "none" / "jobs.parquet")]) == 2
