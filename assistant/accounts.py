@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from assistant.checklist.plan import PlannedStep
 from assistant.errors import RecordDamaged
 from assistant.job.machine import replay
 from assistant.job.serial import KINDS
@@ -40,8 +41,20 @@ def account_of(folder: Path) -> dict[str, Any]:
         "program": header.program,
         "engine": header.engine,
         "stops_sha256": header.stops_sha256,
+        "plan": [_planned(planned) for planned in setting.plan.steps],
         "timeline": timeline,
         "seal": checked.seal,
+    }
+
+
+def _planned(planned: PlannedStep) -> dict[str, Any]:
+    """What the checklist says of a step, for whoever reads of it by its id."""
+    fastener = planned.step.fastener
+    return {
+        "step": planned.id,
+        "do": planned.step.do,
+        "driver": planned.step.driver or (fastener.drive if fastener else None),
+        "thread": fastener.thread if fastener else None,
     }
 
 

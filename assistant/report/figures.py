@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from itertools import groupby
+from math import ceil
 from typing import Any
 
 from assistant.trade.quantity import Quantity
 
+_TICKS = (60, 300, 900, 1800, 3600, 10_800, 21_600, 43_200, 86_400)
+"""Seconds between two times on the time line."""
+_MOST_TICKS = 8
 _MARGIN = 0.25
 """Room beside the limits of a reading, as a share of what lies between them."""
 
@@ -119,8 +123,33 @@ def _share(value: float) -> float:
     return min(1.0, max(0.0, value))
 
 
-def advice(account: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
-    """What stays to be looked at: (kind, what) of open troubles, things off, steps left out."""
-    yield from (("trouble", t["kind"]) for t in account["troubles"] if not t["cleared"])
-    yield from (("off", f"{o['count']} × {o['item']}") for o in account["off"])
-    yield from (("left out", entry["step"]) for entry in account["left_out"])
+def ticks(account: Mapping[str, Any]) -> list[tuple[str, float]]:
+    """Even times on the time line, at most eight, as (label, share of the whole job).
+
+    Labels are UTC clock times, or month and day where a job goes on for days.
+    """
+    began, ended = span(account)
+    every = next((s for s in _TICKS if (ended - began) / s <= _MOST_TICKS), _TICKS[-1])
+    every *= max(1, ceil((ended - began) / every / _MOST_TICKS))
+    first = ceil(began / every)
+    found = []
+    for at in (n * every for n in range(first, int(ended // every) + 1)):
+        told = datetime.fromtimestamp(at, UTC)
+        label = f"{told:%m-%d}" if every >= _TICKS[-1] else f"{told:%H:%M}"
+        found.append((label, _share((at - began) / (ended - began))))
+    return found
+
+
+def advice(account: Mapping[str, Any]) -> Iterator[tuple[str, str, str]]:
+    """What stays to be looked at, as (kind, what, more).
+
+    Open troubles with what was told of them, values that stayed out of limits with the limits,
+    things off with their count, steps left out with the reason.
+    """
+    yield from (("trouble", t["kind"], t["text"]) for t in account["troubles"] if not t["cleared"])
+    last = {(reading["step"], reading["name"]): reading for reading in account["readings"]}
+    for reading in last.values():
+        if not reading["within"]:
+            yield "reading", f"{reading['name']}: {reading['value']}", reading["limits"]
+    yield from (("off", o["item"], str(o["count"])) for o in account["off"])
+    yield from (("left out", entry["step"], entry["reason"]) for entry in account["left_out"])

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from importlib.resources import files
+from itertools import groupby
+from operator import itemgetter
 from typing import Any, Final
 
 import segno
@@ -32,19 +34,24 @@ def page(account: Mapping[str, Any], sheet: str = "record", shop: str = "") -> s
     """
     language = account.get("language", "en")
     names = _names(language)
+    stops = packaged.stop_texts(language).stops
     template = environment(language).get_template(f"{sheet}.html")
     seal = account["seal"]
     return template.render(
         account=account,
         shop=shop,
+        sheet=sheet,
         bars=figures.bars(account),
         marks=figures.marks(account),
+        ticks=figures.ticks(account),
         gauges=[figures.gauge(reading) for reading in account["readings"]],
         advice=list(figures.advice(account)),
         fingerprint=fingerprint(seal) if seal else None,
         code=seal_code(seal),
         named=lambda kind, value: names.get(kind, {}).get(value, value),
         people=account["roster"],
+        plan={planned["step"]: planned for planned in account["plan"]},
+        read_back={stop.value: text.read_back for stop, text in stops.items()},
     )
 
 
@@ -65,6 +72,9 @@ def environment(language: str) -> Environment:
     made.filters["clock"] = lambda wall: str(wall)[11:16]
     made.filters["day"] = lambda wall: str(wall)[:10]
     made.filters["short"] = lambda text: str(rounded(Quantity.parse(text), 2))
+    made.filters["groupby_run"] = lambda rows, key: [
+        (title, list(run)) for title, run in groupby(rows, key=itemgetter(key))
+    ]
     return made
 
 

@@ -37,6 +37,7 @@ def player_page(account: Mapping[str, Any], spoken: Spoken, shop: str = "") -> s
     return template.render(
         account=account,
         shop=shop,
+        sheet="spoken",
         sound=spoken.sound.name,
         seconds=spoken.seconds,
         sections=sections,

@@ -133,6 +133,7 @@ def in_plain_words(address: Address) -> Iterator[None]:
         yield
     except DBAPIError as error:
         said = (str(error.orig).strip() or type(error.orig).__name__).splitlines()[0]
+        said = "".join(sign if sign.isprintable() else "?" for sign in said)
         if getattr(error.orig, "sqlstate", None) == _FORBIDDEN:
             raise StoreUnavailable(f"the store {address} does not allow this: {said}") from error
         raise StoreUnavailable(f"the store {address} can't be used now: {said}") from error

@@ -9,9 +9,10 @@ from typing import Final
 from sqlalchemy import Engine, delete, func, select
 from sqlalchemy.exc import DataError, IntegrityError, OperationalError
 
-from assistant.errors import StoreUnavailable
+from assistant.errors import GlovesOnError, StoreUnavailable
+from assistant.record.folder import is_job_id
 from assistant.store.fetching import fetch
-from assistant.store.index import Refreshed, put_record
+from assistant.store.index import Refreshed, put_damaged, put_record
 from assistant.store.journals import ENTRY, FILE
 from assistant.store.tables import ABOUT, JOB, LAYOUT
 
@@ -56,24 +57,25 @@ def forget_index(engine: Engine) -> None:
 
 
 def _put(engine: Engine, bay: str, job: str, stamp: tuple[int, int]) -> bool:
+    """Put a job into the index; returns whether its record verifies."""
     name = f"{bay}/{job}"
-    with tempfile.TemporaryDirectory(prefix="gloveson-") as above:
-        folder = Path(above) / job
-        fetch(engine, bay, job, folder)
-        try:
+    try:
+        with tempfile.TemporaryDirectory(prefix="gloveson-") as above:
+            folder = Path(above) / (job if is_job_id(job) else "none")
+            fetch(engine, bay, job, folder)
             with engine.begin() as connection:
                 return put_record(connection, name, folder, stamp)
-        except IntegrityError:
-            return True  # somebody else's search has put it there meanwhile
-        except (DataError, OperationalError) as error:
-            if isinstance(error, OperationalError) and _state(error)[:2] != _TOO_LARGE:
-                raise
-            reason = f"the index can't hold a fact of it: {type(error.orig).__name__}"
-        with engine.begin() as connection:
-            connection.execute(delete(JOB).where(JOB.c.id == name))
-            damaged = {"id": name, "size": stamp[0], "changed_ns": stamp[1], "status": "damaged"}
-            connection.execute(JOB.insert().values(**damaged, problem=reason))
-        return False
+    except IntegrityError:
+        return True  # somebody else's search has put it there meanwhile
+    except (DataError, OperationalError) as error:
+        if isinstance(error, OperationalError) and _state(error)[:2] != _TOO_LARGE:
+            raise
+        reason = f"the index can't hold a fact of it: {type(error.orig).__name__}"
+    except GlovesOnError as error:
+        reason = str(error)  # one bay's trick hides no other's jobs
+    with engine.begin() as connection:
+        put_damaged(connection, name, stamp, reason)
+    return False
 
 
 def _state(error: OperationalError) -> str:

@@ -48,10 +48,12 @@ def fetch(engine: Engine, bay: str, job: str, folder: Path) -> Fetched:
     Verifying what came is left to `record.audit`, which trusts neither the store nor this.
 
     Raises:
-        BadInput: there is something in the folder.
+        BadInput: there is something in the folder; or what the store names can't be a record's.
         JournalUnwritable: the system refuses.
         sqlalchemy.exc.DBAPIError: the store can't be used.
     """
+    if not is_job_id(job):  # whatever the store says, nothing is written elsewhere
+        raise BadInput(f"the store names a job {job!r}, which can't be one")
     try:
         make_folder(folder.absolute(), Disk())
         with engine.connect() as connection:
@@ -81,7 +83,7 @@ def _files(connection: Connection, bay: str, job: str, folder: Path) -> int:
     names = select(FILE.c.name, FILE.c.sha256).where(FILE.c.bay == bay, FILE.c.job == job)
     count = 0
     for name, sha256 in connection.execute(names.order_by(FILE.c.name)).all():
-        if not may_cover(name):  # whatever the store says, nothing is written elsewhere
+        if not may_cover(name):
             raise BadInput(f"the store names a file {name!r}, which can't be part of a record")
         content = connection.execute(
             select(FILE.c.content).where(

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Final
 
 from sqlalchemy import Engine
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy.exc import DataError, IntegrityError
 
 from assistant.errors import RecordDamaged, StoreRefused
 from assistant.record.chain import place
@@ -155,9 +155,12 @@ class _Job:
             except StoreRefused as error:
                 self._refused(error)
                 return False
-            except IntegrityError:
+            except (DataError, IntegrityError) as error:
                 if turn == _TRIES - 1:
-                    raise
+                    said = str(error.orig).splitlines()[0]
+                    first = batch.entries[0].n
+                    self._refused(StoreRefused(f"the store refuses: {said}", first))
+                    return False
             else:
                 break
         return True

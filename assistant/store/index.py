@@ -120,15 +120,21 @@ def put_record(connection: Connection, name: str, folder: Path, stamp: tuple[int
         folder: the record.
         stamp: two numbers that change when the record does.
     """
-    connection.execute(delete(JOB).where(JOB.c.id == name))
-    row: dict[str, Any] = {"id": name, "size": stamp[0], "changed_ns": stamp[1]}
     try:
         account = account_of(folder)
     except GlovesOnError as error:
-        connection.execute(insert(JOB).values(**row, status="damaged", problem=str(error)))
+        put_damaged(connection, name, stamp, str(error))
         return False
-    put_account(connection, {**account, **row})
+    connection.execute(delete(JOB).where(JOB.c.id == name))
+    put_account(connection, {**account, "id": name, "size": stamp[0], "changed_ns": stamp[1]})
     return True
+
+
+def put_damaged(connection: Connection, name: str, stamp: tuple[int, int], problem: str) -> None:
+    """Put a job into the index of which nothing is known but what is wrong with it."""
+    connection.execute(delete(JOB).where(JOB.c.id == name))
+    row = {"id": name, "size": stamp[0], "changed_ns": stamp[1], "status": "damaged"}
+    connection.execute(insert(JOB).values(**row, problem=_kept(problem)))
 
 
 def put_account(connection: Connection, account: Mapping[str, Any]) -> None:

@@ -7,21 +7,30 @@ program gets past them either.
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Iterable, Sequence
-from typing import Any
+from typing import Any, Final
 
 from sqlalchemy import Connection, Engine, func, insert, select
 
-from assistant.errors import StoreRefused
+from assistant.errors import BadInput, StoreRefused
 from assistant.record.chain import SEALED, place
 from assistant.record.entry import Entry, NotAnEntry, genesis, parse_line
 from assistant.store.journals import ENTRY, FILE, REFUSED
 from assistant.store.outbox import Batch, Covered
 
+_BAY: Final = re.compile(r"[a-z0-9][a-z0-9_-]{0,62}")
+
 
 def who_am_i(engine: Engine, given: str) -> str:
-    """The bay under whose name rows are kept: the role on a server, the name given in a file."""
+    """The bay under whose name rows are kept: the role on a server, the name given in a file.
+
+    Raises:
+        BadInput: the name given can't be one.
+    """
     if engine.dialect.name != "postgresql":
+        if _BAY.fullmatch(given) is None:
+            raise BadInput(f"{given!r} can't be a bay: use small letters, digits, hyphens")
         return given
     with engine.connect() as connection:
         return str(connection.execute(select(func.current_user())).scalar_one())
@@ -177,8 +186,9 @@ def _put_refused(
     rows: dict[tuple[int, str], dict[str, Any]] = {}
     for n, reason, content in refused:
         digest = hashlib.sha256(content).hexdigest()
-        row = {"bay": bay, "job": job, "n": n, "sha256": digest, "reason": reason}
-        rows.setdefault((n, digest), {**row, "content": content})
+        row = {"bay": bay, "job": job, "n": n, "sha256": digest}
+        kept = {**row, "reason": reason.replace("\x00", ""), "content": content}
+        rows.setdefault((n, digest), kept)
     if not rows:
         return
     known = select(REFUSED.c.n, REFUSED.c.sha256).where(REFUSED.c.bay == bay, REFUSED.c.job == job)

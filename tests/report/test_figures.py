@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.report.figures import bars, gauge, marks, span
+from assistant.report.figures import advice, bars, gauge, marks, span, ticks
 
 NUMBERS = st.fractions(min_value=-1000, max_value=1000, max_denominator=100)
 
@@ -67,3 +68,44 @@ def test_sections_follow_one_another_over_the_whole_job() -> None:
     assert [(m.kind, m.at) for m in marks(ACCOUNT)] == [("stop", 0.75), ("trouble", 0.1)]
     began, ended = span(ACCOUNT)
     assert ended - began == 3600
+
+
+@given(st.integers(1, 3_000_000), st.integers(0, 86_400))
+def test_the_times_on_the_line_are_few_and_even(seconds: int, later: int) -> None:
+    """Never more than nine, in order, each where its clock time lies."""
+    began = datetime(2026, 3, 2, tzinfo=UTC) + timedelta(seconds=later)
+    ended = began + timedelta(seconds=seconds)
+    found = ticks({**ACCOUNT, "began": began.isoformat(), "ended": ended.isoformat()})
+    places = [at for _, at in found]
+    assert places == sorted(places)
+    assert len(found) <= 9
+    for label, at in found:
+        if ":" in label:
+            here = began + timedelta(seconds=at * max(1, seconds))
+            assert abs((here - began).total_seconds() - at * max(1, seconds)) < 1
+            assert f"{here + timedelta(milliseconds=5):%H:%M}" == label
+
+
+def test_an_hour_has_quarters() -> None:
+    """Ten to eleven: five times, evenly."""
+    assert [label for label, _ in ticks(ACCOUNT)] == ["10:00", "10:15", "10:30", "10:45", "11:00"]
+
+
+def test_what_stays_to_be_looked_at() -> None:
+    """Open troubles, a value whose last measurement was out, things off, steps left out."""
+    low = {"step": "s", "name": "play", "value": "1 mm", "limits": "≥ 2 mm", "within": False}
+    account = {
+        "troubles": [
+            {"kind": "leak", "cleared": True, "text": ""},
+            {"kind": "other", "cleared": False, "text": "rattles"},
+        ],
+        "readings": [low, {**low, "name": "gap"}, {**low, "value": "2 mm", "within": True}],
+        "off": [{"item": "clip", "count": 2}],
+        "left_out": [{"step": "polish", "reason": "declined"}],
+    }
+    assert list(advice(account)) == [
+        ("trouble", "other", "rattles"),
+        ("reading", "gap: 1 mm", "≥ 2 mm"),
+        ("off", "clip", "2"),
+        ("left out", "polish", "declined"),
+    ]

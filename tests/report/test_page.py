@@ -8,7 +8,9 @@ from typing import Any
 import pytest
 
 from assistant.accounts import account_of
+from assistant.packaged import stop_texts
 from assistant.report.page import SHEETS, page
+from tests.real_parts import require
 from tests.store.records import played
 
 
@@ -81,15 +83,99 @@ def test_the_report_holds_what_the_account_holds(account: dict[str, Any]) -> Non
         "{% include '/etc/passwd' %}",
         "</style><script>",
         "&lt;b&gt;",
+        "</title><script>alert(1)</script>",
+        "<svg onload=alert(1)>",
     ],
 )
 def test_what_people_write_is_text(account: dict[str, Any], sheet: str, hostile: str) -> None:
-    """A vehicle's name, a note of a trouble or a shop's name stays text on the page."""
-    troubles = [{**account["troubles"][0], "text": hostile, "cleared": False}]
-    changed = {**account, "vehicle": hostile, "troubles": troubles}
-    found = seen(page(changed, sheet, hostile))
+    """Every name, note, title and text of a record stays text on the page."""
+    found = seen(page(hostile_account(account, hostile), sheet, hostile))
+    honest = seen(page(account, sheet, "shop"))
     assert not {"script", "img"} & set(found.tags)
-    assert hostile in found.text
+    assert set(found.tags) <= set(honest.tags) | {"ul", "li", "small", "span", "b", "title"}
+    assert found.text.count(hostile) > 5
+
+
+def hostile_account(account: dict[str, Any], hostile: str) -> dict[str, Any]:
+    """The account with an attack in every place that a person or a file fills."""
+    step = account["steps"][0]["step"]
+    return {
+        **account,
+        "vehicle": hostile,
+        "engine": hostile,
+        "roster": dict.fromkeys(account["roster"], hostile),
+        "people": [{**one, "name": hostile} for one in account["people"]],
+        "checklist": {**account["checklist"], "title": hostile, "id": hostile},
+        "steps": [{**one, "do": hostile, "section": hostile} for one in account["steps"]],
+        "plan": [
+            {**one, "do": hostile, "driver": hostile, "thread": hostile} for one in account["plan"]
+        ],
+        "readings": [{**one, "name": hostile, "condition": hostile} for one in account["readings"]],
+        "torques": [
+            {**one, "fastener": hostile, "wrench": hostile, "source": hostile}
+            for one in account["torques"]
+        ],
+        "parts": [{"step": step, "name": hostile, "number": hostile, "count": 1}],
+        "troubles": [
+            {**one, "text": hostile, "item": hostile, "cleared": False}
+            for one in account["troubles"]
+        ],
+        "notes": [
+            {"step": step, "seconds": 1.0, "at": account["began"], "clip": None, "text": hostile}
+        ],
+        "off": [{"item": hostile, "count": 1}],
+        "left_out": [{"step": step, "reason": hostile, "at": account["began"], "who": "mara"}],
+        "hazard_reasons": [{"step": step, "reason": hostile}],
+    }
+
+
+def test_steps_are_told_by_their_text(account: dict[str, Any]) -> None:
+    """A left-out step or a trouble's place is read as a sentence, not as an id."""
+    step = account["plan"][3]
+    left = [{"step": step["step"], "reason": "inspected", "at": account["began"], "who": "mara"}]
+    for sheet in SHEETS:
+        text = seen(page({**account, "left_out": left}, sheet)).text
+        assert step["do"] in text
+        assert step["step"] not in text
+
+
+def test_a_torque_is_told_with_its_tool_and_the_read_backs_with_their_words(
+    account: dict[str, Any],
+) -> None:
+    """What was in hand, the thread, and what was said back at each stop."""
+    text = " ".join(seen(page(account)).text.split())
+    drivers = {one["step"]: one["driver"] for one in account["plan"]}
+    for torque in account["torques"]:
+        assert drivers[torque["step"]] in text
+    for stop in account["safety_stops"]:
+        assert stop_texts("en").stops[stop["stop"]].read_back in text
+
+
+def test_the_customer_is_told_in_plain_words(account: dict[str, Any]) -> None:
+    """No signs for limits, no ids; what stayed out of limits is told where the eye falls."""
+    readings = [{**account["readings"][-1], "at_least": "12.4 V", "at_most": None}]
+    text = seen(page({**account, "readings": readings}, "customer")).text
+    assert "at least 12.4 V" in text
+    assert "≥" not in text
+    bad = [{**readings[0], "within": False}]
+    assert "Outside what is allowed" in seen(page({**account, "readings": bad}, "customer")).text
+
+
+@pytest.mark.filterwarnings("ignore:HarfBuzz-Subset:DeprecationWarning")  # an older Debian
+def test_the_customers_page_is_one_page(account: dict[str, Any]) -> None:
+    """With as much on it as the demo job has: twelve parts, twelve readings, three open points."""
+    try:
+        from weasyprint import HTML  # noqa: PLC0415 - needs the system's Pango
+    except (ImportError, OSError) as problem:
+        require(None, str(problem))
+        return
+    full = {
+        **account,
+        "parts": account["parts"][:1] * 12 or hostile_account(account, "a part")["parts"] * 12,
+        "readings": account["readings"][-1:] * 12,
+        "off": [{"item": "clip", "count": 1}] * 3,
+    }
+    assert len(HTML(string=page(full, "customer", "Wren Lane Cycle Works")).render().pages) == 1
 
 
 @pytest.mark.parametrize("sheet", SHEETS)

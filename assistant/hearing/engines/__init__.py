@@ -27,8 +27,9 @@ class Recognized:
 class Engine(Protocol):
     """A recogniser. One thread uses it; calls come in the order use, start, feed..., finish.
 
-    `use` may be called between utterances only. `feed` may block for about a hundredth of the
-    sound's length, `finish` for up to a few tenths of a second.
+    An utterance that was decided by a `glance` is left without `finish`. `use` may be called
+    between utterances only. `feed` may block for about a hundredth of the sound's length, `finish`
+    for up to a few tenths of a second.
     """
 
     @property

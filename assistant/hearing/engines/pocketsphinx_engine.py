@@ -95,6 +95,7 @@ class PocketSphinxEngine:
             raise EngineUnavailable(
                 f"pocketsphinx hears English only, not {grammar.language!r}; use a Vosk model"
             )
+        self._end()  # an utterance that was decided before its end is still open
         text = grammar.jsgf()
         name = self._searches.get(text)
         if name is None:
@@ -131,6 +132,7 @@ class PocketSphinxEngine:
 
     def start(self) -> None:
         """An utterance begins."""
+        self._end()
         self._heard = bytearray()
         self._decoder.start_utt()
         self._going = True

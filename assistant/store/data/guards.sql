@@ -83,6 +83,16 @@ CREATE TRIGGER check_content BEFORE INSERT ON gloveson.file
 CREATE TRIGGER check_content BEFORE INSERT ON gloveson.refused
     FOR EACH ROW EXECUTE FUNCTION gloveson.check_content();
 
+-- Nothing that could not be a record's, whatever program adds it.
+ALTER TABLE gloveson.entry
+    ADD CONSTRAINT entry_job CHECK (job ~ '^[a-z0-9]+(-[a-z0-9]+)*$'),
+    ADD CONSTRAINT entry_size CHECK (length(line) <= 1048576);
+ALTER TABLE gloveson.file
+    ADD CONSTRAINT file_name CHECK (name ~ '^(clips|checklist)/[^/]' AND name !~ '(^|/)[.]'),
+    ADD CONSTRAINT file_size CHECK (length(content) <= 67108864);
+ALTER TABLE gloveson.refused
+    ADD CONSTRAINT refused_size CHECK (length(content) <= 1048576);
+
 -- Two roles that nobody logs in as; roles are of the whole server, so they may be there already.
 DO $$
 DECLARE
