@@ -13,7 +13,7 @@ from assistant.trade.quantity import Quantity
 
 _TICKS = (60, 300, 900, 1800, 3600, 10_800, 21_600, 43_200, 86_400)
 """Seconds between two times on the time line."""
-_MOST_TICKS = 8
+_MOST_GAPS = 8
 _MARGIN = 0.25
 """Room beside the limits of a reading, as a share of what lies between them."""
 
@@ -124,13 +124,13 @@ def _share(value: float) -> float:
 
 
 def ticks(account: Mapping[str, Any]) -> list[tuple[str, float]]:
-    """Even times on the time line, at most eight, as (label, share of the whole job).
+    """Even times on the time line, at most nine, as (label, share of the whole job).
 
     Labels are UTC clock times, or month and day where a job goes on for days.
     """
     began, ended = span(account)
-    every = next((s for s in _TICKS if (ended - began) / s <= _MOST_TICKS), _TICKS[-1])
-    every *= max(1, ceil((ended - began) / every / _MOST_TICKS))
+    every = next((s for s in _TICKS if (ended - began) / s <= _MOST_GAPS), _TICKS[-1])
+    every *= max(1, ceil((ended - began) / every / _MOST_GAPS))
     first = ceil(began / every)
     found = []
     for at in (n * every for n in range(first, int(ended // every) + 1)):

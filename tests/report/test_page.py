@@ -153,7 +153,9 @@ def test_a_torque_is_told_with_its_tool_and_the_read_backs_with_their_words(
 
 def test_the_customer_is_told_in_plain_words(account: dict[str, Any]) -> None:
     """No signs for limits, no ids; what stayed out of limits is told where the eye falls."""
-    readings = [{**account["readings"][-1], "at_least": "12.4 V", "at_most": None}]
+    readings = [
+        {**account["readings"][-1], "value": "12.8 V", "at_least": "12.4 V", "at_most": None}
+    ]
     text = seen(page({**account, "readings": readings}, "customer")).text
     assert "at least 12.4 V" in text
     assert "≥" not in text
@@ -171,7 +173,7 @@ def test_the_customers_page_is_one_page(account: dict[str, Any]) -> None:
         return
     full = {
         **account,
-        "parts": account["parts"][:1] * 12 or hostile_account(account, "a part")["parts"] * 12,
+        "parts": [{"step": "", "name": "crush washer", "number": "WL-CW-38", "count": 2}] * 12,
         "readings": account["readings"][-1:] * 12,
         "off": [{"item": "clip", "count": 1}] * 3,
     }
