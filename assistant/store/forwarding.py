@@ -29,6 +29,7 @@ from assistant.store.outbox import (
     settled_size,
 )
 from assistant.store.receiving import (
+    files_there,
     hashes_of,
     keep_apart,
     last_of_all,
@@ -125,30 +126,31 @@ class _Job:
         self.problems.append(Problem(self._folder.name, reason))
 
     def go(self, *, look_again: bool) -> None:
+        """Send what is new; with `look_again` also files that could not be had before."""
         size = settled_size(self._folder)
         newest = _newest(self._folder, size)
-        if self._there is not None and newest is not None:
-            if (newest.n, newest.hash) == self._there and not look_again:
-                return  # all of it is there
-            if newest.n < self._there[0]:
+        if self._there is not None and newest is not None and newest.n <= self._there[0]:
+            if (newest.n, newest.hash) != self._there:
                 self._set_back(newest)
                 return
-        packer = Packer(self._folder)
+            if not look_again:
+                return  # all of it is there
+        known = self._there[0] if self._there is not None and not look_again else -1
+        new = (entry for entry in settled(self._folder, size) if entry.n > known)
         try:
-            for batch in packer.batches(settled(self._folder, size), self._most):
+            for batch in Packer(self._folder).batches(new, self._most):
                 if not self._batch(batch):
                     return
         except RecordDamaged as error:
             self._damaged(error)
 
     def _batch(self, batch: Batch) -> bool:
-        """Send what of a batch is not there; returns whether the next may go."""
-        for gap in batch.missing:
-            self.problem(f"{place(gap.n)}: {gap.reason}")
-        last = batch.entries[-1]
-        if self._there is not None and last.n < self._there[0]:
+        """Send a batch; returns whether the next may go."""
+        if self._there is not None and batch.entries[-1].n <= self._there[0]:
             self._late_files(batch)
             return True
+        for gap in batch.missing:
+            self.problem(f"{place(gap.n)}: {gap.reason}")
         for turn in range(_TRIES):
             try:
                 self.sent += self._send(self._engine, self._bay, batch)
@@ -166,9 +168,14 @@ class _Job:
         return True
 
     def _late_files(self, batch: Batch) -> None:
-        """Entries that are there for long may have files that could not be had then."""
-        if batch.files:
-            take_files(self._engine, self._bay, batch.job, batch.files)
+        """Entries that are there already may have files that could not be had then."""
+        there = files_there(self._engine, self._bay, batch.job)
+        late = [file for file in batch.files if file.name not in there]
+        if late:
+            take_files(self._engine, self._bay, batch.job, late)
+        for gap in batch.missing:
+            if gap.name not in there:  # what the store has may have gone here
+                self.problem(f"{place(gap.n)}: {gap.reason}")
 
     def _refused(self, error: StoreRefused) -> None:
         """Keep this disk's version apart, from the first entry that the store has otherwise."""

@@ -61,6 +61,13 @@ def hashes_of(engine: Engine, bay: str, job: str, since: int = 0) -> dict[int, s
         return {row.n: row.hash for row in connection.execute(wanted)}
 
 
+def files_there(engine: Engine, bay: str, job: str) -> set[str]:
+    """Names of a job's files in the store."""
+    wanted = select(FILE.c.name).where(FILE.c.bay == bay, FILE.c.job == job)
+    with engine.connect() as connection:
+        return set(connection.execute(wanted).scalars())
+
+
 def take(engine: Engine, bay: str, batch: Batch) -> int:
     """Store a batch. What is there already is not stored again, so it may come twice.
 

@@ -1,4 +1,4 @@
-"""Prints how long a search takes over so many jobs: `python -m tests.store.bench_search [N]`."""
+"""How long a search takes over so many jobs: `python -m tests.store.bench_search [N [server]]`."""
 
 from __future__ import annotations
 
@@ -10,8 +10,13 @@ import time
 from pathlib import Path
 from typing import Any
 
+from sqlalchemy import Engine
+
+from assistant.store.address import read_address
 from assistant.store.index import INDEX_FILE, open_index, put_account
 from assistant.store.search import Wanted, find
+from assistant.store.setup import set_up
+from tests.store.server import Server
 
 QUERIES = {
     "vehicle": Wanted(vehicle="tag 77"),
@@ -47,25 +52,39 @@ def made_up(number: int, chance: random.Random) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def main(count: int = 10_000) -> None:
-    """Build an index and time the searches."""
-    chance = random.Random(1)  # noqa: S311 - made-up jobs
+def main(count: int = 10_000, where: str = "file") -> None:
+    """Build an index in a file, or with "server" on PostgreSQL, and time the searches."""
     with tempfile.TemporaryDirectory() as folder:
-        engine = open_index(Path(folder) / INDEX_FILE)
-        began = time.perf_counter()
-        with engine.begin() as connection:
-            for number in range(count):
-                put_account(connection, made_up(number, chance))
-        sys.stdout.write(f"{count} jobs put in: {time.perf_counter() - began:.1f} s\n")
-        for name, wanted in QUERIES.items():
-            times = []
-            for _ in range(5):
-                began = time.perf_counter()
-                found = len(find(engine, wanted))
-                times.append(time.perf_counter() - began)
-            sys.stdout.write(f"{name:16} {statistics.median(times) * 1000:8.1f} ms  {found} jobs\n")
-        engine.dispose()
+        if where == "file":
+            timed(open_index(Path(folder) / INDEX_FILE), count)
+            return
+        server = Server(durable=True)
+        try:
+            server.sql("create database bench")
+            engine = read_address(server.address("bench")).open()
+            set_up(engine)
+            timed(engine, count)
+        finally:
+            server.remove()
+
+
+def timed(engine: Engine, count: int) -> None:
+    """Fill an index and print how long each search takes."""
+    chance = random.Random(1)  # noqa: S311 - made-up jobs
+    began = time.perf_counter()
+    with engine.begin() as connection:
+        for number in range(count):
+            put_account(connection, made_up(number, chance))
+    sys.stdout.write(f"{count} jobs put in: {time.perf_counter() - began:.1f} s\n")
+    for name, wanted in QUERIES.items():
+        times = []
+        for _ in range(5):
+            began = time.perf_counter()
+            found = len(find(engine, wanted))
+            times.append(time.perf_counter() - began)
+        sys.stdout.write(f"{name:16} {statistics.median(times) * 1000:8.1f} ms  {found} jobs\n")
+    engine.dispose()
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 10_000)
+    main(int((sys.argv[1:2] or ["10000"])[0]), *sys.argv[2:3])

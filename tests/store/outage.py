@@ -133,7 +133,7 @@ class Trial:
 
     def _disturb(self, running: dict[str, subprocess.Popen[bytes]]) -> None:
         """One fault, or a short while of peace."""
-        time.sleep(self.chance.uniform(0.05, 0.4))
+        time.sleep(self.chance.uniform(0.1, 0.8))
         kinds = [kind for kind in ("stop", "cut", "kill") if kind in self.faults]
         if not kinds or not running:
             return

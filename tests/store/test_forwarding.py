@@ -212,6 +212,35 @@ def test_a_clip_that_is_missing_is_told_and_comes_later(store: Engine, tmp_path:
     assert audit(tmp_path / "back", "clipped").ok
 
 
+def test_a_clip_that_has_gone_here_is_no_problem_where_the_store_has_it(
+    store: Engine, tmp_path: Path
+) -> None:
+    """A shop may keep sound on the bay's disk for some days only."""
+    jobs = tmp_path / "jobs"
+    with Journal.create(jobs / "clipped") as journal:
+        clip = save_clip(jobs / "clipped", b"\0\1" * 800)
+        journal.append("heard", {"job": "clipped", "clip": clip.data()}, WALL, 1.0)
+        journal.append("said", {}, WALL, 2.0)
+    assert forward(store, "bay_1", jobs).entries == 2
+    (jobs / "clipped" / clip.file).unlink()
+    with Journal.open(jobs / "clipped") as journal:
+        journal.append("said", {}, WALL, 3.0)
+    assert forward(store, "bay_1", jobs) == Forwarded(1, 1)
+    assert refused(store) == []
+
+
+def test_a_fork_in_the_last_entry_alone_is_seen(store: Engine, tmp_path: Path) -> None:
+    """Two disks, equally long."""
+    for place, words in (("jobs", "here"), ("other", "there")):
+        with Journal.create(tmp_path / place / "forked") as journal:
+            journal.append("said", {"job": "forked"}, WALL, 1.0)
+            journal.append("said", {"words": words}, WALL, 2.0)
+    assert forward(store, "bay_1", tmp_path / "jobs").entries == 2
+    (problem,) = forward(store, "bay_1", tmp_path / "other").problems
+    assert "a fork of the job" in problem.reason
+    assert [n for n, _, _ in refused(store)] == [1]
+
+
 def test_two_bays_may_have_a_job_of_one_name(
     store: Engine, jobs: Path, request: pytest.FixtureRequest
 ) -> None:
