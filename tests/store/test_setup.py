@@ -6,9 +6,10 @@ from pathlib import Path
 
 import pytest
 from sqlalchemy import Engine, update
+from sqlalchemy.exc import ProgrammingError
 
 from assistant.errors import BadInput, StoreUnavailable
-from assistant.store.address import read_address
+from assistant.store.address import in_plain_words, read_address
 from assistant.store.forwarding import forward
 from assistant.store.journals import STORE, VERSION
 from assistant.store.receiving import last_of_all
@@ -75,6 +76,25 @@ def test_a_role_logs_in_by_its_password_which_no_log_has(shop: Shop, server: Ser
     assert last_of_all(inside, "bay_with_password") == {}
     assert "CREATE ROLE" in server.log()
     assert "a % secret" not in server.log()
+
+
+def test_an_owner_need_not_be_a_superuser(server: Server, jobs: Path) -> None:
+    """A database of its own and the right to make roles are enough; without it, that is told."""
+    server.sql(
+        "create role plain_owner login createrole",
+        "create role no_owner login",
+        "create database plain owner plain_owner",
+    )
+    no_owner = read_address(server.address("plain", "no_owner"))
+    with pytest.raises(StoreUnavailable, match="does not allow this"), in_plain_words(no_owner):
+        set_up(no_owner.open())
+    owner = read_address(server.address("plain", "plain_owner")).open()
+    assert set_up(owner) == (0, VERSION)
+    add_login(owner, "plain_bay", "bay", "")
+    bay = read_address(server.address("plain", "plain_bay")).open()
+    assert forward(bay, "plain_bay", jobs).jobs == 1
+    with pytest.raises(ProgrammingError, match="already exists"):
+        add_login(owner, "plain_bay", "bay", "")
 
 
 def test_roles_are_for_servers_and_have_plain_names(shop: Shop, tmp_path: Path) -> None:
