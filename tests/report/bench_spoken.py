@@ -23,10 +23,9 @@ from tests.report.spoken_jobs import written
 def measure(folder: Path) -> str:
     """Make one spoken record in this process; the line of the table."""
     began = time.monotonic()
-    with Renderer() as voice:
-        with tempfile.TemporaryDirectory() as out:
-            spoken = make_spoken(folder, Path(out), voice)
-            size = spoken.sound.stat().st_size / 1e6
+    with Renderer() as voice, tempfile.TemporaryDirectory() as out:
+        spoken = make_spoken(folder, Path(out), voice)
+        size = spoken.sound.stat().st_size / 1e6
     took = time.monotonic() - began
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     entries, minutes = len(spoken.placed), spoken.seconds / 60
