@@ -163,6 +163,18 @@ def test_on_paper_there_are_the_entries_and_no_player(driven: Chrome) -> None:
     driven.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
 
 
+def test_a_narrow_screen_has_room_for_the_text(driven: Chrome) -> None:
+    """On a phone the text of an entry takes most of the width, and nothing hangs out."""
+    before = driven.get_window_size()
+    driven.set_window_size(500, 900)
+    share = """const text = document.querySelector('.entries a > :last-child');
+    return [text.offsetWidth / innerWidth, document.documentElement.scrollWidth <= innerWidth]"""
+    width, fits = driven.execute_script(share)
+    driven.set_window_size(before["width"], before["height"])
+    assert width > 0.6
+    assert fits
+
+
 @pytest.mark.parametrize("which", ["captions", "chapters"])
 def test_the_browser_reads_the_tracks(
     driven: Chrome, hostile: tuple[Spoken, Path], which: str
