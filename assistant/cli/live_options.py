@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import argparse
+from typing import Final
+
+ENGINE: Final = "pair"
+ENGINES: Final = "pair (PocketSphinx and our own Vosk model), pocketsphinx, or vosk:MODEL"
 
 
 def add_to(command: argparse.ArgumentParser) -> None:
     """Options of every live job."""
-    command.add_argument("--engine", default="pocketsphinx", help="pocketsphinx, or vosk:MODEL")
+    command.add_argument("--engine", default=ENGINE, help=ENGINES)
     command.add_argument("--typed", action="store_true", help="keys only, no microphone")
     command.add_argument("--headset", action="store_true", help="full duplex: may be interrupted")
     command.add_argument("--microphone", metavar="NAME", help="part of the device's name")

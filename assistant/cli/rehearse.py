@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from assistant import shelf
 from assistant.checklist.expand import read_option
+from assistant.cli.live_options import ENGINE, ENGINES
 from assistant.cli.output import (
     ALL_RIGHT,
     NOT_ALL_RIGHT,
@@ -36,7 +37,7 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
         "path as a live microphone; a complete record comes out.",
     )
     command.add_argument("checklist", nargs="?", default=DEMO, help="file or id; the demo job")
-    command.add_argument("--engine", default="pocketsphinx", help="pocketsphinx, or vosk:MODEL")
+    command.add_argument("--engine", default=ENGINE, help=ENGINES)
     command.add_argument("--noise", choices=_NOISES, help="noise in the shop")
     command.add_argument("--snr", type=float, metavar="DB", help="speech above the noise")
     command.add_argument("--script", type=Path, metavar="FILE", help="what the people say")

@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from assistant.cli.live_options import ENGINE, ENGINES
 from assistant.cli.output import ALL_RIGHT, NOT_ALL_RIGHT, answer, answer_json, tell
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
         "change. Exit code 1 when this place won't work for voice.",
     )
     command.add_argument("--from", dest="file", type=Path, metavar="FILE", help="a recording of it")
-    command.add_argument("--engine", default="pocketsphinx", help="pocketsphinx, or vosk:MODEL")
+    command.add_argument("--engine", default=ENGINE, help=ENGINES)
     command.add_argument("--microphone", metavar="NAME", help="part of the device's name")
     command.add_argument("--language", default="en", help="of the phrases (en)")
     command.add_argument("--json", action="store_true", help="the figures as JSON on stdout")

@@ -10,6 +10,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from assistant.cli.live_options import ENGINE
 from assistant.cli.output import ALL_RIGHT, answer, answer_json, tell
 from assistant.errors import BadInput
 
@@ -40,7 +41,7 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
     )
     command.add_argument("manifest", type=Path, metavar="MANIFEST.csv")
     command.add_argument(
-        "--engine", default="pocketsphinx", help="pocketsphinx, or vosk with --model"
+        "--engine", default=ENGINE, help="pair, pocketsphinx, or vosk with --model"
     )
     command.add_argument("--model", help="the engine's model: a name or a folder")
     command.add_argument(

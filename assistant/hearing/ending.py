@@ -31,9 +31,9 @@ _GLANCES_S: Final = (0.125, 0.25)
 _ENOUGH_S: Final = {
     Cost.QUESTION: 0.125,
     Cost.CONTROL: 0.125,
-    Cost.VALUE: 0.15,
-    Cost.CONFIRMATION: 0.2,
-    Cost.READ_BACK: 0.3,
+    Cost.VALUE: 0.125,
+    Cost.CONFIRMATION: 0.16,
+    Cost.READ_BACK: 0.25,
 }
 """Trailing silence that is enough after such a phrase when the engine is sure of it already.
 

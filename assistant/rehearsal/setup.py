@@ -33,7 +33,7 @@ class Stage:
     Attributes:
         checklist: loaded and whole.
         options: chosen values.
-        engine: "pocketsphinx" or "vosk:MODEL".
+        engine: as `assistant.engines.open_engine` takes it.
         noise: kind of noise, with `snr_db` how far speech stands above it; None: a quiet room.
         realtime: let time pass as a person would hear it.
         out: folder that the record goes into.

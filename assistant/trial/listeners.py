@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any, Final, Protocol
 
-from assistant.engines import POCKETSPHINX, VOSK, open_engine
+from assistant.engines import PAIR, POCKETSPHINX, VOSK, open_engine
 from assistant.errors import BadInput
 from assistant.hearing.acceptance import Bar, EngineBars, shipped_bars
 from assistant.hearing.activity import Detector
@@ -121,6 +121,12 @@ def _engine(name: str, without: str | None) -> Engine:
         opened = _opened(name)
         if isinstance(opened, VoskEngine):
             return VoskEngine(opened.folder, paces=())
+    if kind == PAIR and without == "variation":
+        from assistant.hearing.engines.pair import PairEngine  # noqa: PLC0415 - as above
+
+        opened = _opened(name)
+        if isinstance(opened, PairEngine):
+            return PairEngine(opened.folder, paces=())
     raise BadInput(f"--without {without}: {name} has no such part")
 
 

@@ -51,7 +51,7 @@ def test_a_trial_tells_ours_and_plain(clips: Path, capsys: pytest.CaptureFixture
     said = capsys.readouterr()
     made = json.loads(said.out)
     assert code == 0
-    assert made["engine"] == "pocketsphinx"
+    assert made["engine"] == "pair"
     assert "en-us" in made["model"]
     for way in ("ours", "plain"):
         table = made[way]

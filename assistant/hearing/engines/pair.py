@@ -21,7 +21,7 @@ from assistant.hearing.engines import Recognized
 from assistant.hearing.engines.fit import worst_word
 from assistant.hearing.engines.opinion import Meaning, Texts, first_meant, margin_of, share_of
 from assistant.hearing.engines.pocketsphinx_engine import PocketSphinxEngine
-from assistant.hearing.engines.vosk_engine import VoskEngine
+from assistant.hearing.engines.vosk_engine import PACES, VoskEngine
 from assistant.hearing.lines import Grammar
 from assistant.language.intent import Cost
 
@@ -54,6 +54,7 @@ class PairEngine:
 
     Args:
         folder: of the Vosk model.
+        paces: at which the Vosk model hears a whole utterance again.
 
     Raises:
         EngineUnavailable: either can't be loaded.
@@ -61,8 +62,9 @@ class PairEngine:
 
     name = NAME
 
-    def __init__(self, folder: Path) -> None:
-        self._ours = VoskEngine(folder, streaming=False, all_words=False)
+    def __init__(self, folder: Path, paces: Sequence[float] = PACES) -> None:
+        self.folder = folder
+        self._ours = VoskEngine(folder, paces, streaming=False, all_words=False)
         self._other = PocketSphinxEngine()
         self.model = f"{self._ours.model} beside {self._other.model}"
         self._bars = shipped_bars()[NAME]
