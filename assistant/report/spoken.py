@@ -86,7 +86,11 @@ def make_spoken(folder: Path, out: Path, voice: Voice) -> Spoken:
     sound, captions, parts = (out / f"{job}{end}" for end in (".flac", ".vtt", "-chapters.vtt"))
     try:
         out.mkdir(parents=True, exist_ok=True)
-        with _replacing(sound) as part, captions.open("w", encoding="utf-8", newline="\n") as cues:
+        with (
+            _replacing(sound) as part,
+            _replacing(captions) as lines,
+            lines.open("w", encoding="utf-8", newline="\n") as cues,
+        ):
             cues.write(HEADER)
             placed = []
             with _Track(part) as track:

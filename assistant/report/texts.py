@@ -8,6 +8,8 @@ from importlib.resources import files
 import yaml
 from pydantic import BaseModel, ConfigDict
 
+from assistant.errors import BadInput
+
 
 class SpokenTexts(BaseModel):
     """Words of one language.
@@ -27,6 +29,12 @@ class SpokenTexts(BaseModel):
 
 @cache
 def spoken_texts(language: str) -> SpokenTexts:
-    """The texts of a language."""
+    """The texts of a language.
+
+    Raises:
+        BadInput: the package has no such language.
+    """
     file = files("assistant") / "report" / "data" / language / "spoken.yaml"
+    if not file.is_file():
+        raise BadInput(f'no spoken record in the language "{language}" comes with this program')
     return SpokenTexts.model_validate(yaml.safe_load(file.read_text(encoding="utf-8")))

@@ -6,10 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from assistant.errors import RecordDamaged
+from assistant.errors import BadInput, RecordDamaged
 from assistant.job.state import Mode
+from assistant.record.audit import Audit
 from assistant.report.retelling import Told, retell
-from tests.job.bench import ALL_HAZARDS, Bench
+from assistant.report.texts import spoken_texts
+from tests.job.bench import ALL_HAZARDS, ROSTER, Bench
 from tests.report.spoken_jobs import short, written
 
 
@@ -80,6 +82,34 @@ def test_a_damaged_record_is_not_told(tmp_path: Path) -> None:
         list(retell(folder))
 
 
+def test_a_clip_that_was_removed_is_told_as_not_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where the audit accepts that sound is gone, the words of the entry remain."""
+    folder = written(tmp_path, short())
+    whole = Audit(True, 1, None, None, None, signed=False)
+    before = list(retell(folder))
+    for path in (folder / "clips").iterdir():
+        path.unlink()
+    with pytest.raises(RecordDamaged, match="missing"):
+        list(retell(folder))
+    monkeypatch.setattr("assistant.report.retelling.audit", lambda _: whole)
+    after = list(retell(folder))
+    assert [one.text for one in after] == [one.text for one in before]
+    gone = [one.absent for one, kept in zip(after, before, strict=True) if kept.clip]
+    assert set(gone) == {"not-kept"}
+    assert not [one for one in after if one.clip]
+
+
+def test_a_name_without_words_does_not_end_the_story(tmp_path: Path) -> None:
+    """The prompt that holds it has no sound, and says so; all others have theirs."""
+    told = list(retell(written(tmp_path, short(), roster={**ROSTER, "mara": "Xq <b>"})))
+    silent = [one for one in told if one.absent == "no-words"]
+    assert silent
+    assert all("Xq" in one.text for one in silent)
+    assert any(one.words for one in told)
+
+
 def test_a_section_is_told_with_its_entries(tmp_path: Path) -> None:
     """An answer belongs to the section it was given in, the next prompt to the next one."""
     first, rest = ALL_HAZARDS.split("- step: line-off\n")
@@ -94,3 +124,9 @@ def test_a_section_is_told_with_its_entries(tmp_path: Path) -> None:
     assert told[change].assistant
     assert set(titles[:change]) == {"Only section"}
     assert set(titles[change:]) == {"More"}
+
+
+def test_a_language_without_texts_is_refused() -> None:
+    """By name, before anything is written."""
+    with pytest.raises(BadInput, match='"xx"'):
+        spoken_texts("xx")

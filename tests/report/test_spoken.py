@@ -149,7 +149,7 @@ def test_a_file_that_was_there_is_replaced_whole_or_not_at_all(
     """When the disk refuses midway, the old sound stays and nothing half lies about."""
     folder = written(tmp_path, short())
     spoken = make_spoken(folder, tmp_path / "out", ToneVoice())
-    before = spoken.sound.read_bytes()
+    before = spoken.sound.read_bytes(), spoken.captions.read_bytes()
 
     def refuses(*_: object) -> None:
         raise OSError(28, "no space left")
@@ -157,5 +157,5 @@ def test_a_file_that_was_there_is_replaced_whole_or_not_at_all(
     monkeypatch.setattr(soundfile.SoundFile, "write", refuses)
     with pytest.raises(BadInput, match="no space left"):
         make_spoken(folder, tmp_path / "out", ToneVoice())
-    assert spoken.sound.read_bytes() == before
+    assert (spoken.sound.read_bytes(), spoken.captions.read_bytes()) == before
     assert not list((tmp_path / "out").glob("*.part"))
