@@ -61,7 +61,9 @@ def run(given: argparse.Namespace) -> int:
     wanted = Wanted(**{name: getattr(given, name) for name in Wanted.__slots__})
     refreshed, found = _here(wanted) if given.store is None else _store(given.store, wanted)
     if refreshed.damaged:
-        complain(f"{refreshed.damaged} records do not verify: gloveson jobs --status damaged")
+        where = "" if given.store is None else " --store"
+        asked = f"gloveson jobs{where} --status damaged"
+        complain(f"{refreshed.damaged} records do not verify: {asked}")
     if given.json:
         answer_json(found)
     elif given.csv:

@@ -64,8 +64,10 @@ def settled_size(folder: Path) -> int:
     path = folder / JOURNAL
     try:
         lock = lock_job(folder)
-    except (JobInUse, JournalUnwritable):
+    except JobInUse:
         return _without_last_line(path)
+    except JournalUnwritable:  # a disk that can only be read can't be cut either
+        return path.stat().st_size
     try:
         fd = os.open(path, os.O_RDWR)
         try:
@@ -73,7 +75,7 @@ def settled_size(folder: Path) -> int:
             return os.fstat(fd).st_size
         finally:
             os.close(fd)
-    except PermissionError:  # a record that can't be written can't be cut either
+    except PermissionError:  # nor can such a record
         return path.stat().st_size
     finally:
         lock.release()
