@@ -37,6 +37,8 @@ def test_a_trial_tells_ours_and_plain(clips: Path, capsys: pytest.CaptureFixture
         [
             "trial",
             str(clips / "clips.csv"),
+            "--engine",
+            "pocketsphinx",
             "--phrases",
             str(clips / "words.txt"),
             "--json",
@@ -51,7 +53,7 @@ def test_a_trial_tells_ours_and_plain(clips: Path, capsys: pytest.CaptureFixture
     said = capsys.readouterr()
     made = json.loads(said.out)
     assert code == 0
-    assert made["engine"] == "pair"
+    assert made["engine"] == "pocketsphinx"
     assert "en-us" in made["model"]
     for way in ("ours", "plain"):
         table = made[way]
