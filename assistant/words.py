@@ -56,7 +56,16 @@ class Words:
         except NotSpeakable:
             # Only a name that somebody typed can hold such a sign (a test says so for the rest).
             # The screen shows it as it is; a live job must not end over it.
-            return for_ear(_NOT_A_WORD.sub(" ", text), self.wording)
+            words = _NOT_A_WORD.sub(" ", text).split()
+            return " ".join(filter(None, map(self._word_aloud, words)))
+
+    def _word_aloud(self, word: str) -> str:
+        """A word for the ear: letter by letter where it can't be said as one (the name Ng)."""
+        try:
+            return for_ear(word, self.wording)
+        except NotSpeakable:
+            letters = " ".join(filter(str.isalpha, word.lower()))
+            return letters + ("," if word.endswith(tuple(".,?!;:")) else "")
 
     def can_be_said(self, typed: str) -> bool:
         """Whether the voice has words for all of this."""

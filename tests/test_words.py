@@ -30,6 +30,11 @@ def test_a_name_that_somebody_typed_does_not_end_a_job() -> None:
     assert "heat shield" in WORDS.spoken(said)
 
 
+def test_a_name_without_vowels_is_spelled() -> None:
+    """Nobody's name ends a job, and each is said in some way."""
+    assert WORDS.spoken(line("hand_over.begin", name="Ng")).startswith("n g, this is")
+
+
 @pytest.mark.parametrize(
     ("typed", "can"), [("heat shield", True), ("M8 bolt", True), ("☃", False), ("a_b", False)]
 )
