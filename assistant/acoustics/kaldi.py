@@ -12,11 +12,8 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 
-from assistant.acoustics.net import Layer
-
-Floats = npt.NDArray[np.float32]
+from assistant.acoustics.layers import Floats, Layer
 
 
 def _token(text: str) -> bytes:
@@ -73,7 +70,7 @@ def transitions(answers: Sequence[int]) -> bytes:
 
 
 def _affine(layer: Layer, small: bool) -> bytes:
-    weight = layer.weight.float().numpy()
+    weight = layer.weight
     made = _token("<AffineComponent>") + _token("<LearningRate>") + _float(0.001)
     made += _token("<LinearParams>") + (small_matrix(weight) if small else matrix(weight))
     made += _token("<BiasParams>") + _vector(layer.bias.tolist())

@@ -11,11 +11,13 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from typing import Any, Final
 
+import numpy as np
 import torch
 import torch.nn.functional as F  # noqa: N812 - its usual name
 from torch import Tensor, nn
 
 from assistant.acoustics.features import CEPSTRA
+from assistant.acoustics.layers import Floats, Layer
 from assistant.acoustics.phones import CLASSES
 
 STRIDE: Final = 3
@@ -45,25 +47,6 @@ class Shape:
     def as_dict(self) -> dict[str, Any]:
         """For a file beside the weights."""
         return asdict(self)
-
-
-@dataclass(frozen=True, slots=True)
-class Layer:
-    """An affine step for export.
-
-    Attributes:
-        offsets: frames of 10 ms whose values are put side by side.
-        weight: (out, len(offsets) * in).
-        bias: (out,).
-        relu: whether it is rectified afterwards.
-        residual: whether the value before the last residual layer is added afterwards.
-    """
-
-    offsets: tuple[int, ...]
-    weight: Tensor
-    bias: Tensor
-    relu: bool = False
-    residual: bool = False
 
 
 class _Block(nn.Module):
@@ -126,19 +109,23 @@ class Net(nn.Module):
         weight, bias = _folded(self.first.weight, self.norm)
         weight = weight * self.scale.double()[None, :, None]
         bias = bias - (weight * self.mean.double()[None, :, None]).sum((1, 2))
-        yield Layer((-2, -1, 0, 1, 2), _side_by_side(weight), bias, relu=True)
+        yield Layer((-2, -1, 0, 1, 2), _side_by_side(weight), _floats(bias), relu=True)
         for number, block in enumerate(self.blocks):
             ahead = block.dilation * (STRIDE if number >= self.shape.early else 1)
-            squeeze = _side_by_side(block.squeeze.weight.double())
-            yield Layer((-ahead, 0, ahead), squeeze, torch.zeros(self.shape.narrow))
+            nothing = np.zeros(self.shape.narrow, np.float32)
+            yield Layer((-ahead, 0, ahead), _side_by_side(block.squeeze.weight), nothing)
             weight, bias = _folded(block.widen.weight, block.norm)
-            yield Layer((0,), _side_by_side(weight), bias, relu=True, residual=True)
-        last = self.last.bias
-        yield Layer((0,), _side_by_side(self.last.weight.double()), last.double())
+            yield Layer((0,), _side_by_side(weight), _floats(bias), relu=True, residual=True)
+        yield Layer((0,), _side_by_side(self.last.weight), _floats(self.last.bias))
 
 
-def _side_by_side(weight: Tensor) -> Tensor:
-    return weight.permute(0, 2, 1).reshape(weight.shape[0], -1).float()
+def _floats(values: Tensor | None) -> Floats:
+    assert values is not None  # noqa: S101 - every layer exported has a bias
+    return np.asarray(values.detach().float().cpu().numpy(), np.float32)
+
+
+def _side_by_side(weight: Tensor) -> Floats:
+    return _floats(weight.permute(0, 2, 1).reshape(weight.shape[0], -1))
 
 
 def _folded(weight: Tensor, norm: nn.BatchNorm1d) -> tuple[Tensor, Tensor]:

@@ -1,4 +1,4 @@
-"""`gloveson model`: speech models: what is here, fetch a standard one, try one."""
+"""`gloveson model`: speech models: what is here, fetch a standard one, build one, try one."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import sys
 from typing import Any
 
 from assistant.cli.output import ALL_RIGHT, NOT_ALL_RIGHT, answer, answer_json, tell
+from assistant.errors import BadInput
 
 _MIB = 1024 * 1024
 
@@ -21,6 +22,12 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
     get = actions.add_parser("get", help="fetch a standard model and verify it")
     get.add_argument("name")
     get.set_defaults(run=run_get)
+    build = actions.add_parser("build", help="a model that knows your shop's own words")
+    build.add_argument("name", help="of the new model; used as --engine vosk:NAME or pair:NAME")
+    build.add_argument("phrases", nargs="*", metavar="FILE", help="your shop's phrase files")
+    build.add_argument("--replace", action="store_true", help="build it anew if it is here")
+    build.add_argument("--json", action="store_true")
+    build.set_defaults(run=run_build)
     test = actions.add_parser("test", help="try a model on the phrasebook")
     test.add_argument("model", help="name or folder")
     test.add_argument("--language", default="en", help="whose phrasebook")
@@ -65,6 +72,30 @@ def run_get(given: argparse.Namespace) -> int:
     folder = get_model(given.name, progress)
     tell("")
     answer(f"{given.name} is in {folder}; use it with --engine vosk:{given.name}")
+    return ALL_RIGHT
+
+
+def run_build(given: argparse.Namespace) -> int:
+    """Build a model with the words of phrase files and of the shop's file."""
+    from pathlib import Path  # noqa: PLC0415 - as above
+
+    from assistant.acoustics.rebuild import build_model  # noqa: PLC0415 - as above
+    from assistant.engines import SHIPPED_MODEL  # noqa: PLC0415 - as above
+    from assistant.hearing.models import known_models, models_folder  # noqa: PLC0415 - as above
+    from assistant.record.folder import jobs_home  # noqa: PLC0415 - as above
+
+    if given.name == SHIPPED_MODEL or given.name in known_models():
+        raise BadInput(f"{given.name} is the name of another model; choose one of your own")
+    models, phrases = models_folder(), [Path(each) for each in given.phrases]
+    home = jobs_home().parent
+    folder, own = build_model(given.name, models, phrases, home, replace=given.replace)
+    if given.json:
+        answer_json(
+            {"folder": str(folder), "words": {w: [" ".join(p) for p in own[w]] for w in own}}
+        )
+        return ALL_RIGHT
+    answer(f"{given.name} is in {folder}; all {len(own)} words that you wrote can be heard")
+    answer(f"use it with --engine vosk:{given.name} or --engine pair:{given.name}")
     return ALL_RIGHT
 
 

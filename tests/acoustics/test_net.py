@@ -31,7 +31,7 @@ def test_exported_layers_answer_like_the_network() -> None:
     block = values
     for layer in net.layers():
         spliced = np.concatenate([np.roll(values, -at, axis=0) for at in layer.offsets], axis=1)
-        values = spliced @ layer.weight.numpy().T + layer.bias.numpy()
+        values = spliced @ layer.weight.T + layer.bias
         if layer.relu:
             values = np.maximum(values, 0)
         if layer.residual:
