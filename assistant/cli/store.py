@@ -65,7 +65,7 @@ def _add(given: argparse.Namespace) -> int:
     name = given.add_bay or given.add_office
     with opened(address) as engine:
         add_login(engine, name, "bay" if given.add_bay else "office", _password(name))
-    answer(f"role {name} can log in to {address.shown.rpartition('@')[2]}")
+    answer(f"{name} may log in as {'a bay' if given.add_bay else 'the office'}")
     return ALL_RIGHT
 
 

@@ -12,7 +12,13 @@ from pathlib import Path
 from typing import Any, Final
 
 from sqlalchemy import URL, Engine, NullPool, create_engine, event, make_url
-from sqlalchemy.exc import ArgumentError, DBAPIError, SQLAlchemyError
+from sqlalchemy.exc import (
+    ArgumentError,
+    DBAPIError,
+    InterfaceError,
+    OperationalError,
+    SQLAlchemyError,
+)
 
 from assistant.errors import BadInput, StoreUnavailable
 from assistant.people import load_shop
@@ -136,7 +142,9 @@ def in_plain_words(address: Address) -> Iterator[None]:
         said = "".join(sign if sign.isprintable() else "?" for sign in said)
         if getattr(error.orig, "sqlstate", None) == _FORBIDDEN:
             raise StoreUnavailable(f"the store {address} does not allow this: {said}") from error
-        raise StoreUnavailable(f"the store {address} can't be used now: {said}") from error
+        away = isinstance(error, OperationalError | InterfaceError)
+        why = "can't be used now" if away else "refuses"
+        raise StoreUnavailable(f"the store {address} {why}: {said}") from error
     except SQLAlchemyError as error:
         raise StoreUnavailable(f"the store {address}: {type(error).__name__}") from error
 

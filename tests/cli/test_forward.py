@@ -45,6 +45,8 @@ def test_a_shop_from_set_up_to_a_record_that_comes_back(
     for option, role in (("--add-bay", "cli_bay"), ("--add-office", "cli_office")):
         monkeypatch.setattr(sys, "stdin", io.StringIO(f"{PASSWORD}\n"))
         assert main(["store", option, role, "--store", owner]) == 0
+    assert main(["store", "--add-bay", "cli_bay", "--store", owner]) == 1
+    assert 'refuses: role "cli_bay" already exists' in capsys.readouterr().err
 
     bay = server.address("cli_shop", "cli_bay", password=PASSWORD)
     (home / "shop.yaml").write_text(f"store: {bay}\n", encoding="utf-8")

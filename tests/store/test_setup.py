@@ -78,6 +78,19 @@ def test_a_role_logs_in_by_its_password_which_no_log_has(shop: Shop, server: Ser
     assert "a % secret" not in server.log()
 
 
+def test_a_password_may_lie_in_its_own_file(
+    shop: Shop, server: Server, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """PostgreSQL's password file, so that no address needs to hold one."""
+    add_login(shop.engine(), "bay_with_file", "bay", "kept")
+    file = tmp_path / "pgpass"
+    file.write_text(f"127.0.0.1:{server.port}:{shop.database}:bay_with_file:kept\n")
+    file.chmod(0o600)
+    monkeypatch.setenv("PGPASSFILE", str(file))
+    address = f"postgresql://bay_with_file@127.0.0.1:{server.port}/{shop.database}"
+    assert last_of_all(read_address(address).open(), "bay_with_file") == {}
+
+
 def test_an_owner_need_not_be_a_superuser(server: Server, jobs: Path) -> None:
     """A database of its own and the right to make roles are enough; without it, that is told."""
     server.sql(
