@@ -63,7 +63,9 @@ class Parrot:
     name = "pocketsphinx"  # so that the shipped bars of a real engine apply
     model = "none"
 
-    def __init__(self, said: Sequence[Recognized | str]) -> None:
+    def __init__(self, said: Sequence[Recognized | str], glance: Recognized | None = None) -> None:
+        self._glance = glance
+        self.glances = 0
         self._said = [Recognized(s, 1.0) if isinstance(s, str) else s for s in said]
         self.heard: list[bytes] = []
         self.grammars: list[Grammar] = []
@@ -86,8 +88,9 @@ class Parrot:
         self.heard[-1] += pcm
 
     def glance(self) -> Recognized | None:
-        """It is never sure before the end."""
-        return None
+        """What it was told; by default it is never sure before the end."""
+        self.glances += 1
+        return self._glance
 
     def partial(self) -> str:
         """The whole of what it will say."""
