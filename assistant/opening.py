@@ -19,7 +19,15 @@ from assistant.job.state import JobState, Mode, Setting, ShopWrench
 from assistant.job.table import ALARMS
 from assistant.record.folder import is_job_id, jobs_home, new_job_id, taken_ids
 from assistant.record.journal import Journal
-from assistant.record.keeper import Header, RecordKeeper, copies_folder, events_in, header_in
+from assistant.record.journal import now as clock
+from assistant.record.keeper import (
+    Header,
+    RecordKeeper,
+    clips_kept,
+    copies_folder,
+    events_in,
+    header_in,
+)
 from assistant.record.signing import ShopKey
 from assistant.words import Words
 
@@ -152,6 +160,7 @@ def open_job(  # noqa: PLR0913 - the facts of a new job
         source=str(Path(loaded.file).absolute()),
         wrenches=tuple(wrench_to_data(wrench) for wrench in wrenches),
         learned=dict(learned),
+        clips=clips,
     )
     try:
         copies = {source.name: source.text.encode() for source in loaded.sources}
@@ -166,6 +175,8 @@ def open_job(  # noqa: PLR0913 - the facts of a new job
 
 def resume_job(folder: Path, *, clips: bool = True) -> OpenJob:
     """Take a job up again from its record alone: the state is the replay of its events.
+
+    A job that keeps no sound goes on without; `clips` off says in the record that it stops here.
 
     Raises:
         BadInput: no such job, or it is sealed, or nothing was ever begun in it.
@@ -192,7 +203,10 @@ def _taken_up(journal: Journal, *, clips: bool) -> OpenJob:
     if state.mode is Mode.NEW:
         msg = f"job {journal.job} was never begun; nothing is in its record. Start it anew"
         raise BadInput(msg)
-    keeper = RecordKeeper(journal, clips=clips, key=ShopKey.load(jobs_home().parent))
+    kept = clips_kept(entries)
+    keeper = RecordKeeper(journal, clips=kept, key=ShopKey.load(jobs_home().parent))
+    if kept and not clips:
+        keeper.keep_no_clips(*clock())
     return OpenJob(setting, words_of(header.language), keeper, state, header)
 
 

@@ -19,6 +19,7 @@ from assistant.trade.wrenches import TorqueWrench
 SHOP_FILE: Final = "shop.yaml"
 _ID = re.compile(r"[a-z][a-z0-9-]{0,31}")
 _LARGEST = 64 * 1024
+MOST_DAYS: Final = 36_525
 
 PersonId = Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,31}$")]
 _NAME: Final = r"^[^\W\d_][^\d_<>&;]{0,39}$"
@@ -60,6 +61,9 @@ class WrenchOnShelf(BaseModel):
 class Shop(BaseModel):
     """The shop's file: name, people (id -> display name), torque wrenches, address of the store.
 
+    `clips` says whether replies are kept as sound, `clip_days` how many days after a job is sealed
+    `gloveson retain` removes them, `notice` whom to ask about what is recorded.
+
     The address may hold a password, so it is a secret: it shows in no text made of the shop.
     """
 
@@ -68,6 +72,9 @@ class Shop(BaseModel):
     shop: Annotated[str, Field(min_length=1, max_length=80)] = ""
     roster: dict[PersonId, DisplayName] = Field(default_factory=dict)
     wrenches: Annotated[tuple[WrenchOnShelf, ...], Field(strict=False)] = ()
+    clips: bool = True
+    clip_days: Annotated[int, Field(ge=0, le=MOST_DAYS)] | None = None
+    notice: Annotated[str, Field(max_length=200)] = ""
     store: Annotated[SecretStr, Field(max_length=1000)] | None = None
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import replace
+from collections import Counter
+from dataclasses import asdict, replace
 from typing import Any
 
 from assistant.cli.output import ALL_RIGHT, NOT_ALL_RIGHT, answer, answer_json
@@ -49,12 +50,16 @@ def run(given: argparse.Namespace) -> int:
                 "seal": found.seal,
                 "signed": found.signed,
                 "key": found.key,
+                "removed": [asdict(removal) for removal in found.removed],
             }
         )
     elif found.ok:
         sealed = f"sealed, fingerprint {fingerprint(found.seal)}" if found.seal else "not sealed"
         signed = f"; signed, key {key_fingerprint(found.key)}" if found.key else ""
         answer(f"ok: {found.entries} entries verify; {sealed}{signed}")
+        rules = Counter((removal.wall[:10], removal.days) for removal in found.removed)
+        for (day, days), count in sorted(rules.items()):
+            answer(f"clips removed by retention on {day}, {days} days after the seal: {count}")
     else:
         answer(f"NOT ok: {found.problem}")
         if found.first_bad is not None:

@@ -43,6 +43,7 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
     command.add_argument("--script", type=Path, metavar="FILE", help="what the people say")
     command.add_argument("--out", type=Path, metavar="DIR", help="where the record goes")
     command.add_argument("--kit", action="store_true", help="check the kit first")
+    command.add_argument("--no-clips", action="store_true", help="keep no sound of replies")
     command.add_argument("--realtime", action="store_true", help="as a person would hear it")
     command.add_argument("--json", action="store_true", help="the result as JSON on stdout")
     command.add_argument("--quiet", action="store_true", help="do not print the dialogue")
@@ -76,6 +77,7 @@ def run(given: argparse.Namespace) -> int:
         out=out,
         show=(lambda _text: None) if given.quiet else tell,
         kit=given.kit,
+        clips=not given.no_clips,
     )
     result = play_on(stage)
     if given.json:

@@ -33,9 +33,10 @@ def run(given: argparse.Namespace) -> int:
     from assistant.cli import live  # noqa: PLC0415 - loads the audio libraries
     from assistant.job.events import Resumed  # noqa: PLC0415 - as above
     from assistant.opening import changed_since, resume_job  # noqa: PLC0415 - as above
-    from assistant.record.folder import find_job  # noqa: PLC0415 - as above
+    from assistant.record.folder import find_job, jobs_home  # noqa: PLC0415 - as above
 
-    job = resume_job(find_job(given.job), clips=not given.no_clips)
+    shop = people.load_shop(jobs_home().parent)
+    job = resume_job(find_job(given.job), clips=shop.clips and not given.no_clips)
     try:
         who = job.state.who
         if given.who:

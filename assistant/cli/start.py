@@ -81,7 +81,7 @@ def run(given: argparse.Namespace) -> int:
             now=now(),
             engine=gear.name,
             job=given.job,
-            clips=not given.no_clips,
+            clips=shop.clips and not given.no_clips,
             apprentices=apprentices,
             wrenches=wrenches,
             learned=learned,

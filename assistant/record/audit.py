@@ -9,6 +9,7 @@ from typing import BinaryIO
 from assistant.errors import BadInput, RecordDamaged
 from assistant.record.chain import SEALED, Chain, place
 from assistant.record.cover import (
+    Cover,
     Tree,
     covers_of,
     digest_of_covers,
@@ -19,6 +20,7 @@ from assistant.record.cover import (
 )
 from assistant.record.entry import Entry, NotAnEntry
 from assistant.record.folder import JOURNAL
+from assistant.record.retention import RETENTION, Notes, Removal, read_notes
 from assistant.record.signing import seal_message, signer
 
 
@@ -36,6 +38,7 @@ class Audit:
         signed: whether the seal carries a shop's signature, and that verifies.
         key: the public key that signed it, None when it isn't signed or not ok.
         job: id of the job that the record belongs to, as its first entry proves; None if unread.
+        removed: clips that are gone by a rule, each explained by a note; in order of their names.
     """
 
     ok: bool
@@ -46,6 +49,7 @@ class Audit:
     signed: bool
     job: str | None = None
     key: str | None = None
+    removed: tuple[Removal, ...] = ()
 
 
 def audit(folder: Path, job: str | None = None) -> Audit:
@@ -83,9 +87,12 @@ class _Auditor:
         self._covered: dict[str, str] = {}
         self._chain: Chain | None = None
         self._key: str | None = None
+        self._notes = Notes()
+        self._gone: list[str] = []
 
     def run(self) -> None:
         self._tree = look(self._folder)
+        self._notes = read_notes(self._folder, self._tree)
         with self._journal() as file:
             self._chain = Chain(file, self._job or self._folder.name, moved=self._job is None)
             for entry in self._chain:
@@ -94,7 +101,9 @@ class _Auditor:
                     self._seal(entry)
         if self._chain.count == 0:
             raise RecordDamaged(f"{JOURNAL} holds no entries")
-        problem = stray(self._tree, self._covered)
+        last = self._chain.last if self._chain.sealed else None
+        self._notes.verify(self._chain.job or "", last, self._key, self._covered)
+        problem = stray(self._tree, [*self._covered, *([RETENTION] if self._notes.entries else [])])
         if problem is not None:
             raise RecordDamaged(problem)
 
@@ -112,6 +121,9 @@ class _Auditor:
             signed=sealed and self._key is not None,
             job=chain.job if chain is not None else None,
             key=self._key if sealed else None,
+            removed=tuple(self._notes.removed[file] for file in sorted(self._gone))
+            if sealed
+            else (),
         )
 
     def _journal(self) -> BinaryIO:
@@ -132,14 +144,21 @@ class _Auditor:
         for cover in covers:
             known = self._covered.get(cover.file)
             if known is None:
-                problem = fault(self._folder, self._tree, cover)
                 self._covered[cover.file] = cover.sha256
+                problem = self._fault(cover)
             elif known != cover.sha256:
                 problem = f"{cover.file} has another hash here than in an earlier entry"
             else:
                 problem = None
             if problem is not None:
                 raise RecordDamaged(f"{place(entry.n)}: {problem}", entry.n)
+
+    def _fault(self, cover: Cover) -> str | None:
+        lies_there = cover.file in self._tree.files or cover.file in self._tree.odd
+        if not lies_there and self._notes.explains(cover.file, cover.sha256):
+            self._gone.append(cover.file)
+            return None
+        return fault(self._folder, self._tree, cover)
 
     def _seal(self, entry: Entry) -> None:
         files = {

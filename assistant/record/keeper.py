@@ -18,6 +18,8 @@ from assistant.record.seal import seal
 from assistant.record.signing import ShopKey
 
 HEADER = "job"
+KEPT = "clips"
+"""Kind of the entry that tells whether replies' sound is kept from there on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +36,7 @@ class Header:
         source: where the checklist's file was; empty in older records.
         apprentices: ids of those whose safety stops a second person reads back too.
         learned: step id -> minutes that it took in this shop's jobs before.
+        clips: whether replies are kept as sound.
     """
 
     program: str
@@ -50,6 +53,7 @@ class Header:
     source: str = ""
     wrenches: tuple[Mapping[str, Any], ...] = ()
     learned: Mapping[str, float] = field(default_factory=dict)
+    clips: bool = True
 
 
 class RecordKeeper:
@@ -76,6 +80,15 @@ class RecordKeeper:
         data = {name: getattr(header, name) for name in Header.__slots__}
         data |= {"apprentices": [*header.apprentices], "wrenches": [*header.wrenches]}
         self.append(HEADER, {**data, "job": self.journal.job, "covers": covers}, wall, mono)
+
+    def keep_no_clips(self, wall: str, mono: float) -> None:
+        """From here on no sound is kept, and the record says so.
+
+        Raises:
+            JournalUnwritable: the disk refuses.
+        """
+        self._clips = False
+        self.append(KEPT, {"kept": False}, wall, mono)
 
     def keep_clip(self, pcm: bytes) -> Clip | None:
         """Save what was said, unless clips are switched off.
@@ -127,6 +140,14 @@ def header_in(job: str, entries: Sequence[Entry]) -> Header:
     except TypeError as error:
         msg = f"job {job}: the header is not one this program knows: {error}"
         raise RecordDamaged(msg) from error
+
+
+def clips_kept(entries: Sequence[Entry]) -> bool:
+    """Whether the record says that replies' sound is kept, at its end."""
+    for entry in reversed(entries):
+        if entry.kind == KEPT:
+            return entry.data.get("kept") is not False
+    return not entries or entries[0].data.get("clips") is not False
 
 
 def events_in(job: str, entries: Iterable[Entry]) -> list[Event]:

@@ -39,6 +39,7 @@ class Stage:
         out: folder that the record goes into.
         show: takes each line of the dialogue.
         kit: the kit is checked first.
+        clips: whether replies are kept as sound.
     """
 
     checklist: Loaded
@@ -51,6 +52,7 @@ class Stage:
     out: Path
     show: Callable[[str], None]
     kit: bool = False
+    clips: bool = True
 
 
 def play_on(stage: Stage) -> dict[str, Any]:
@@ -66,6 +68,7 @@ def play_on(stage: Stage) -> dict[str, Any]:
             now=now(),
             engine=f"{engine.name}: {engine.model}",
             jobs=stage.out,
+            clips=stage.clips,
             apprentices=[p for p, known in stage.script.people.items() if known.apprentice],
         )
         mouth = _mouth(stage, voice)
