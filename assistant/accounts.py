@@ -13,7 +13,7 @@ from assistant.job.serial import KINDS
 from assistant.job.summary import account
 from assistant.opening import setting_from_record
 from assistant.record.audit import audit
-from assistant.record.keeper import events_in, header_in
+from assistant.record.keeper import clips_kept, events_in, header_in
 from assistant.record.reading import read_entries
 from assistant.record.seal import fingerprint
 
@@ -44,6 +44,12 @@ def account_of(folder: Path) -> dict[str, Any]:
         "plan": [_planned(planned) for planned in setting.plan.steps],
         "timeline": timeline,
         "seal": checked.seal,
+        "sound": {
+            "kept": clips_kept(entries),
+            "removed": [
+                {"clip": gone.file, "at": gone.wall, "days": gone.days} for gone in checked.removed
+            ],
+        },
     }
 
 
@@ -95,10 +101,18 @@ def account_text(account: dict[str, Any]) -> Iterator[str]:
     yield from _table("Troubles", account["troubles"], _trouble)
     yield from _table("Notes", account["notes"], _note)
     yield from _table("Still off", account["off"], lambda row: f"{row['count']} {row['item']}")
+    yield from _sound(account["sound"])
     seal = account["seal"]
     yield f"Seal: {seal}" if seal else "Not sealed: the job has not been released."
     if seal:
         yield f"Fingerprint: {fingerprint(seal)}"
+
+
+def _sound(sound: dict[str, Any]) -> Iterator[str]:
+    if not sound["kept"]:
+        yield "Replies' sound is not kept."
+    for day, days in sorted({(gone["at"][:10], gone["days"]) for gone in sound["removed"]}):
+        yield f"Replies' sound removed by retention on {day}, {days} days after the seal."
 
 
 def _table(title: str, rows: list[dict[str, Any]], told: Any) -> Iterator[str]:  # noqa: ANN401

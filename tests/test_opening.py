@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from assistant import packaged, shelf
+from assistant.accounts import account_of, account_text
 from assistant.checklist.loader import Loaded
 from assistant.errors import BadInput, JobInUse, RecordDamaged
 from assistant.job.events import Event, Heard, Opened, Stamp
@@ -18,7 +19,8 @@ from assistant.job.table import ALARMS
 from assistant.language.intent import Intent
 from assistant.opening import OpenJob, changed_since, open_job, resume_job
 from assistant.record.audit import audit
-from assistant.record.keeper import header_in
+from assistant.record.keeper import KEPT, header_in
+from assistant.record.reading import read_entries
 
 NOW = ("2026-03-02T10:00:00.000Z", 5.0)
 ROSTER = {"mara": "Mara", "ines": "Ines"}
@@ -223,3 +225,36 @@ def test_an_edit_in_the_middle_of_a_job_is_found_and_changes_nothing(tmp_path: P
     assert changed_since(again.header)
     file.unlink()
     assert not changed_since(again.header)
+
+
+def test_a_job_without_sound_says_so_and_stays_so(tmp_path: Path) -> None:
+    """Begun without clips, it keeps none, now and when it is taken up; header and account tell."""
+    job = open_job(
+        _loaded(), {}, ROSTER, now=NOW, engine="keys", jobs=tmp_path, job="a", clips=False
+    )
+    _begin(job)
+    assert job.keeper.keep_clip(b"\1\0" * 800) is None
+    _close(job)
+    again = resume_job(tmp_path / "a")
+    assert again.keeper.keep_clip(b"\1\0" * 800) is None
+    assert not again.header.clips
+    _close(again)
+    assert list((tmp_path / "a" / "clips").iterdir()) == []
+    told = account_of(tmp_path / "a")
+    assert not told["sound"]["kept"]
+    assert "Replies' sound is not kept." in "\n".join(account_text(told))
+
+
+def test_sound_is_kept_until_the_record_says_otherwise(tmp_path: Path) -> None:
+    """Taken up without clips, an entry says that none are kept from there; the job goes on."""
+    job = _open(tmp_path)
+    state = _begin(job)
+    assert job.keeper.keep_clip(b"\1\0" * 800) is not None
+    _close(job)
+    for clips in (False, True, False):
+        again = resume_job(tmp_path / "one", clips=clips)
+        assert again.state == state
+        assert again.keeper.keep_clip(b"\1\0" * 800) is None
+        _close(again)
+    kinds = [entry.kind for entry in read_entries(tmp_path / "one")]
+    assert kinds.count(KEPT) == 1

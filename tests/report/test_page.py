@@ -186,3 +186,19 @@ def test_an_open_job_is_told_as_open(account: dict[str, Any], sheet: str) -> Non
     text = seen(page({**account, "status": "stopped", "ended": "", "seal": None}, sheet)).text
     assert "not released" in text or "not finished" in text
     assert "Not sealed" in text
+
+
+def test_the_report_tells_what_became_of_the_sound(account: dict[str, Any]) -> None:
+    """Not kept, or removed by the shop's rule, stands above the seal; kept needs no word."""
+    gone = {"clip": "clips/000001.flac", "at": "2026-06-01T00:00:00.000Z", "days": 90}
+    texts = {
+        name: seen(page({**account, "sound": sound})).text
+        for name, sound in {
+            "kept": {"kept": True, "removed": []},
+            "none": {"kept": False, "removed": []},
+            "removed": {"kept": True, "removed": [gone]},
+        }.items()
+    }
+    assert "sound is not kept in this record" in texts["none"]
+    assert "removed on 2026-06-01 by its rule of 90 days" in texts["removed"]
+    assert "sound" not in texts["kept"]
