@@ -68,11 +68,13 @@ class EngineBars(_Model):
     Attributes:
         weights: of the evidence when an utterance is over.
         early: of the evidence when it seems to be.
+        masked_db: speech less than this over the noise is not worth listening to.
     """
 
     origin: str
     weights: Weights = Weights()
     early: Weights = Weights()
+    masked_db: float = 0.0
     bars: Mapping[Cost, Bar]
 
 

@@ -76,7 +76,7 @@ class Ear:
         self._trailing_s = trailing_s
         self._endpointer = Endpointer(detector or SileroDetector(), unfinished_s, longest_s)
         self._level = LevelWatch()
-        self._masking = masking or Masking()
+        self._masking = masking or Masking(self._bars.masked_db)
         self._trouble = trouble
         self._frames: Iterator[bytes] = source.frames()
         self._guard_s = 0.0

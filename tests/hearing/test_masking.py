@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from assistant.hearing.masking import CLEAR_DB, FAR_DB, MASKED_DB, NOMINAL_DBFS, Masking
+from assistant.hearing.masking import CLEAR_ABOVE_DB, FAR_DB, MASKED_DB, NOMINAL_DBFS, Masking
 
 _SECOND = 32  # frames, rounded up
 
@@ -29,9 +29,9 @@ def test_it_ends_when_the_noise_is_well_under_speech() -> None:
     masking = Masking()
     _pass(masking, NOMINAL_DBFS + 1)
     assert masking.masked
-    between = NOMINAL_DBFS - (MASKED_DB + CLEAR_DB) / 2
+    between = NOMINAL_DBFS - (MASKED_DB + CLEAR_ABOVE_DB) / 2
     assert _pass(masking, between, 10 * _SECOND) == 0
-    assert _pass(masking, NOMINAL_DBFS - CLEAR_DB - 1) == 1
+    assert _pass(masking, NOMINAL_DBFS - CLEAR_ABOVE_DB - 1) == 1
     assert not masking.masked
     assert _pass(masking, between, 10 * _SECOND) == 0
 
