@@ -13,6 +13,7 @@ from assistant.job.serial import KINDS
 from assistant.job.summary import account
 from assistant.opening import setting_from_record
 from assistant.record.audit import audit
+from assistant.record.clocks import CLOCK, clock_steps
 from assistant.record.keeper import clips_kept, events_in, header_in
 from assistant.record.reading import read_entries
 from assistant.record.seal import fingerprint
@@ -42,6 +43,7 @@ def account_of(folder: Path) -> dict[str, Any]:
         "engine": header.engine,
         "stops_sha256": header.stops_sha256,
         "plan": [_planned(planned) for planned in setting.plan.steps],
+        "clock_set": clock_steps(entries),
         "timeline": timeline,
         "seal": checked.seal,
         "sound": {
@@ -68,6 +70,8 @@ def _told(kind: str, data: dict[str, Any]) -> dict[str, Any]:
     """What the timeline tells of an entry."""
     if kind == "said":
         return {"lines": data["lines"]}
+    if kind == CLOCK:
+        return {"before": data["before"], "seconds": data["seconds"]}
     if kind in KINDS:
         clip = data.get("clip")
         told = {"text": _words(kind, data), "via": data.get("via"), "clip": clip and clip["file"]}
@@ -85,8 +89,8 @@ def account_text(account: dict[str, Any]) -> Iterator[str]:
     """The account as lines to read."""
     checklist = account["checklist"]
     yield f"Job {account['job']}: {account['status']}"
-    yield f"Vehicle: {_plain(account['vehicle']) or 'not named'}"
-    people = ", ".join(_plain(person["name"]) for person in account["people"])
+    yield f"Vehicle: {plain(account['vehicle']) or 'not named'}"
+    people = ", ".join(plain(person["name"]) for person in account["people"])
     yield f"People: {people}"
     yield f"Checklist: {checklist['title']}, version {checklist['version']}"
     yield f"  sha256 {checklist['sha256']}"
@@ -102,6 +106,7 @@ def account_text(account: dict[str, Any]) -> Iterator[str]:
     yield from _table("Notes", account["notes"], _note)
     yield from _table("Still off", account["off"], lambda row: f"{row['count']} {row['item']}")
     yield from _sound(account["sound"])
+    yield from _table("Clock set", account["clock_set"], _clock)
     seal = account["seal"]
     yield f"Seal: {seal}" if seal else "Not sealed: the job has not been released."
     if seal:
@@ -121,7 +126,7 @@ def _table(title: str, rows: list[dict[str, Any]], told: Any) -> Iterator[str]: 
         yield from (f"  {told(row)}" for row in rows)
 
 
-def _plain(text: str) -> str:
+def plain(text: str) -> str:
     """Without anything that a terminal would obey."""
     return "".join(sign if sign.isprintable() else "?" for sign in text)
 
@@ -152,7 +157,7 @@ def _stop(row: dict[str, Any]) -> str:
 
 
 def _reason(row: dict[str, Any]) -> str:
-    return f"{row['step']}: {_plain(row['reason'])}"
+    return f"{row['step']}: {plain(row['reason'])}"
 
 
 def _left_out(row: dict[str, Any]) -> str:
@@ -161,12 +166,18 @@ def _left_out(row: dict[str, Any]) -> str:
 
 def _trouble(row: dict[str, Any]) -> str:
     state = "put right" if row["cleared"] else "OPEN"
-    text = f": {_plain(row['text'])}" if row["text"] else ""
+    text = f": {plain(row['text'])}" if row["text"] else ""
     where = f" at {row['step']}" if row["step"] else ""
-    item = f" ({_plain(row['item'])})" if row["item"] else ""
+    item = f" ({plain(row['item'])})" if row["item"] else ""
     return f"{row['at'][11:19]} {row['kind']}{item}{where}, {state}{text}"
 
 
+def _clock(row: dict[str, Any]) -> str:
+    way = "forward" if row["seconds"] > 0 else "back"
+    by = f"{abs(row['seconds']):g} s"
+    return f"{row['at'][11:19]} {way} by {by}, {row['before'][11:19]} before; or the machine slept"
+
+
 def _note(row: dict[str, Any]) -> str:
-    where = row["clip"] or _plain(row["text"])
+    where = row["clip"] or plain(row["text"])
     return f"{row['at'][11:19]} at {row['step']}: {where}"
