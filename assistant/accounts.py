@@ -41,6 +41,7 @@ def account_of(folder: Path) -> dict[str, Any]:
         **account(setting, state),
         "program": header.program,
         "engine": header.engine,
+        "source": header.source,
         "stops_sha256": header.stops_sha256,
         "plan": [_planned(planned) for planned in setting.plan.steps],
         "clock_set": clock_steps(entries),

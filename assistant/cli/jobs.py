@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,8 +14,12 @@ from assistant.cli.output import ALL_RIGHT, answer, answer_json, complain
 from assistant.cli.store_options import HELP, address_of, opened
 
 if TYPE_CHECKING:
+    from sqlalchemy import Engine
+
     from assistant.store.index import Refreshed
     from assistant.store.search import Wanted
+
+    Search = Callable[[Engine], list[dict[str, Any]]]
 
 _SHOWN = ("id", "began", "status", "checklist", "version", "vehicle")
 
@@ -36,9 +43,15 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
         ("until", "last day"),
         ("checklist", "its id, or ID@VERSION"),
         ("status", "released, stopped or damaged"),
+        ("wrench", "name of a torque wrench that was used"),
     ):
         command.add_argument(f"--{name}", metavar="TEXT", help=told)
     command.add_argument("--out-of-limits", action="store_true", help="a reading out of limits")
+    command.add_argument(
+        "--old-checklist",
+        action="store_true",
+        help="run under a text of the checklist that is not the one in its file now",
+    )
     form = command.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="the jobs as JSON on stdout")
     form.add_argument("--csv", action="store_true", help="the jobs as CSV on stdout")
@@ -58,8 +71,9 @@ def run(given: argparse.Namespace) -> int:
     from assistant.store.export import plain, write_csv, write_parquet  # noqa: PLC0415 - for --help
     from assistant.store.search import Wanted  # noqa: PLC0415 - as above
 
-    wanted = Wanted(**{name: getattr(given, name) for name in Wanted.__slots__})
-    refreshed, found = _here(wanted) if given.store is None else _store(given.store, wanted)
+    wanted = Wanted(**{name: getattr(given, name) for name in Wanted.__slots__ if name in given})
+    search = _here if given.store is None else partial(_store, given.store)
+    refreshed, found = search(partial(_found, wanted, old=given.old_checklist))
     if refreshed.damaged:
         where = "" if given.store is None else " --store"
         asked = f"gloveson jobs{where} --status damaged"
@@ -78,25 +92,39 @@ def run(given: argparse.Namespace) -> int:
     return ALL_RIGHT
 
 
-def _here(wanted: Wanted) -> tuple[Refreshed, list[dict[str, Any]]]:
+def _found(wanted: Wanted, engine: Engine, *, old: bool) -> list[dict[str, Any]]:
+    """What is wanted in this index."""
+    from assistant.store.export import plain  # noqa: PLC0415 - as above
+    from assistant.store.search import find  # noqa: PLC0415 - as above
+    from assistant.store.versions import superseded  # noqa: PLC0415 - as above
+
+    if old:
+        runs, unknown = superseded(engine)
+        for name in sorted(unknown):
+            complain(
+                f"checklist {plain(name)}: its file can't be read now, so its jobs can't be told"
+            )
+        wanted = replace(wanted, runs=runs)
+    return find(engine, wanted)
+
+
+def _here(find: Search) -> tuple[Refreshed, list[dict[str, Any]]]:
     """In the jobs of this machine."""
     from assistant.record.folder import jobs_home  # noqa: PLC0415 - keeps `--help` fast
     from assistant.store.index import INDEX_FILE, open_index, refresh  # noqa: PLC0415 - as above
-    from assistant.store.search import find  # noqa: PLC0415 - as above
 
     jobs = jobs_home()
     jobs.mkdir(parents=True, exist_ok=True)
     engine = open_index(jobs.parent / INDEX_FILE)
     try:
-        return refresh(engine, jobs), find(engine, wanted)
+        return refresh(engine, jobs), find(engine)
     finally:
         engine.dispose()
 
 
-def _store(given: str, wanted: Wanted) -> tuple[Refreshed, list[dict[str, Any]]]:
+def _store(given: str, find: Search) -> tuple[Refreshed, list[dict[str, Any]]]:
     """In the jobs of all bays; they are found as BAY/JOB."""
     from assistant.store.central import refresh_store  # noqa: PLC0415 - as above
-    from assistant.store.search import find  # noqa: PLC0415 - as above
 
     with opened(address_of(given)) as engine:
-        return refresh_store(engine), find(engine, wanted)
+        return refresh_store(engine), find(engine)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, Engine, Table, or_, select
+from sqlalchemy import ColumnElement, Engine, Table, and_, false, or_, select
 
-from assistant.store.tables import JOB, NAME, NAMED, PART, PERSON, READING, STEP, TROUBLE
+from assistant.store.tables import JOB, NAME, NAMED, PART, PERSON, READING, STEP, TORQUE, TROUBLE
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +20,8 @@ class Wanted:
         out_of_limits: some reading was out of limits (the one named, if one is).
         since, until: first and last day on which the job may have begun, ISO 8601.
         checklist: its id, and with a version "id@1.2.0".
+        wrench: name of a torque wrench that was used.
+        runs: (SHA-256, source) of checklists of which one was run; see `store.versions`.
     """
 
     vehicle: str | None = None
@@ -33,6 +35,8 @@ class Wanted:
     until: str | None = None
     checklist: str | None = None
     status: str | None = None
+    wrench: str | None = None
+    runs: tuple[tuple[str, str], ...] | None = None
 
 
 def find(engine: Engine, wanted: Wanted, most: int = 1000) -> list[dict[str, Any]]:
@@ -60,6 +64,9 @@ def _conditions(wanted: Wanted) -> list[ColumnElement[bool]]:
         found.append(JOB.c.began >= wanted.since)
     if wanted.until:
         found.append(JOB.c.began < f"{wanted.until}\uffff")  # the whole of that day
+    if wanted.runs is not None:
+        runs = (and_(JOB.c.sha256 == sha, JOB.c.source == source) for sha, source in wanted.runs)
+        found.append(or_(false(), *runs))
     return [*found, *_facts(wanted)]
 
 
@@ -73,6 +80,8 @@ def _facts(wanted: Wanted) -> list[ColumnElement[bool]]:
         found.append(_some(PART, _holds(wanted.part, "part")))
     if wanted.trouble:
         found.append(_some(TROUBLE, _named(TROUBLE, wanted.trouble, "kind", "text")))
+    if wanted.wrench:
+        found.append(_some(TORQUE, _named(TORQUE, wanted.wrench, "wrench")))
     if wanted.reading or wanted.out_of_limits:
         limits = [READING.c.within.is_(False)] if wanted.out_of_limits else []
         named = [_named(READING, wanted.reading, "name")] if wanted.reading else []

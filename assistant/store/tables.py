@@ -20,7 +20,7 @@ from sqlalchemy import (
     Text,
 )
 
-LAYOUT: Final = 3
+LAYOUT: Final = 4
 """Raised with every change of the tables; an index of another layout is built anew."""
 
 METADATA: Final = MetaData()
@@ -43,6 +43,7 @@ JOB: Final = Table(
     Column("title", Text),
     Column("version", Text),
     Column("sha256", Text, index=True),
+    Column("source", Text),
     Column("vehicle", Text, index=True),
     Column("status", Text, index=True),
     Column("began", _TIME, index=True),
@@ -86,6 +87,16 @@ TROUBLE: Final = _of_job(
     Column("at", _TIME),
     name="trouble",
 )
+TORQUE: Final = _of_job(
+    Column("step", Text),
+    Column("fastener", Text),
+    Column("value", Text),
+    Column("wrench", Text, index=True),
+    Column("set_to", Text),
+    Column("at", _TIME),
+    Column("who", Text),
+    name="torque",
+)
 NAME: Final = Table(
     "name",
     METADATA,
@@ -99,5 +110,5 @@ NAMED: Final = {
 }
 """By kind of name, the columns that hold such names."""
 FACTS: Final = {"people": PERSON, "steps": STEP, "parts": PART, "readings": READING,
-                "troubles": TROUBLE}  # fmt: skip
+                "troubles": TROUBLE, "torques": TORQUE}  # fmt: skip
 """Lists of an account, by its key, and the table that each goes into."""
