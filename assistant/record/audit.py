@@ -8,7 +8,9 @@ from typing import BinaryIO
 
 from assistant.errors import BadInput, RecordDamaged
 from assistant.record.chain import SEALED, Chain, place
+from assistant.record.clocks import CLOCK
 from assistant.record.cover import (
+    CLIP_FILE,
     Cover,
     Tree,
     covers_of,
@@ -38,6 +40,8 @@ class Audit:
         signed: whether the seal carries a shop's signature, and that verifies.
         key: the public key that signed it, None when it isn't signed or not ok.
         job: id of the job that the record belongs to, as its first entry proves; None if unread.
+        clock_set: how often the entries tell that the wall clock was set.
+        unnamed: clips of an open job that no entry names yet; going on with the job takes them in.
         removed: clips that are gone by a rule, each explained by a note; in order of their names.
     """
 
@@ -50,6 +54,8 @@ class Audit:
     job: str | None = None
     key: str | None = None
     removed: tuple[Removal, ...] = ()
+    clock_set: int = 0
+    unnamed: tuple[str, ...] = ()
 
 
 def audit(folder: Path, job: str | None = None) -> Audit:
@@ -89,6 +95,8 @@ class _Auditor:
         self._key: str | None = None
         self._notes = Notes()
         self._gone: list[str] = []
+        self._clock_set = 0
+        self._unnamed: list[str] = []
 
     def run(self) -> None:
         self._tree = look(self._folder)
@@ -97,13 +105,19 @@ class _Auditor:
             self._chain = Chain(file, self._job or self._folder.name, moved=self._job is None)
             for entry in self._chain:
                 self._files(entry)
+                self._clock_set += entry.kind == CLOCK
                 if entry.kind == SEALED:
                     self._seal(entry)
         if self._chain.count == 0:
             raise RecordDamaged(f"{JOURNAL} holds no entries")
         last = self._chain.last if self._chain.sealed else None
         self._notes.verify(self._chain.job or "", last, self._key, self._covered)
-        problem = stray(self._tree, [*self._covered, *([RETENTION] if self._notes.entries else [])])
+        known = [*self._covered, *([RETENTION] if self._notes.entries else [])]
+        if last is None:  # an open job's newest clip is saved before the entry that will name it
+            clips = filter(CLIP_FILE.fullmatch, self._tree.files)
+            self._unnamed = sorted(clip for clip in clips if clip not in self._covered)
+            known += self._unnamed
+        problem = stray(self._tree, known)
         if problem is not None:
             raise RecordDamaged(problem)
 
@@ -121,6 +135,8 @@ class _Auditor:
             signed=sealed and self._key is not None,
             job=chain.job if chain is not None else None,
             key=self._key if sealed else None,
+            clock_set=self._clock_set,
+            unnamed=tuple(self._unnamed) if problem is None else (),
             removed=tuple(self._notes.removed[file] for file in sorted(self._gone))
             if sealed
             else (),

@@ -11,6 +11,7 @@ from assistant.errors import RecordDamaged
 from assistant.job.events import Clip, Event
 from assistant.job.serial import KINDS, from_data
 from assistant.record.clips import save_clip
+from assistant.record.clocks import CLOCK, Times, step_between
 from assistant.record.entry import Entry
 from assistant.record.folder import keep_checklist
 from assistant.record.journal import Journal
@@ -69,6 +70,8 @@ class RecordKeeper:
         self.journal = journal
         self._key = key
         self._clips = clips
+        last = journal.last
+        self._times = Times(last.wall, None) if last is not None else None
 
     def begin(self, header: Header, files: Mapping[str, bytes], wall: str, mono: float) -> None:
         """Copy the checklist into the record and write the header.
@@ -104,10 +107,15 @@ class RecordKeeper:
     def append(self, kind: str, data: dict[str, object], wall: str, mono: float) -> None:
         """Write one entry; it is on disk when this returns.
 
+        Where the wall clock was set since the entry before, an entry "clock" that says so comes
+        first: {"before": what it showed last, "seconds": how far it was set}.
+
         Raises:
             JournalUnwritable: the disk refuses.
         """
+        self._mind_the_clock(wall, mono)
         self.journal.append(kind, data, wall, mono)
+        self._times = Times(wall, mono)
 
     def retry(self) -> None:
         """See whether the disk takes entries again.
@@ -119,7 +127,17 @@ class RecordKeeper:
 
     def seal(self, wall: str, mono: float) -> str:
         """Close the record for good."""
+        self._mind_the_clock(wall, mono)
         return seal(self.journal, wall, mono, self._key)
+
+    def _mind_the_clock(self, wall: str, mono: float) -> None:
+        """Tell of a wall clock that was set; the entries after it stand in order all the same."""
+        step = step_between(self._times, wall, mono) if self._times is not None else None
+        if step is None or self._times is None or self.journal.sealed:
+            return
+        data = {"before": self._times.wall, "seconds": round(step, 3)}
+        self.journal.append(CLOCK, data, wall, mono)
+        self._times = Times(wall, mono)
 
 
 def header_in(job: str, entries: Sequence[Entry]) -> Header:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from assistant.errors import BadInput, RecordDamaged
+from assistant.errors import BadInput, JournalUnwritable, RecordDamaged
 from assistant.record.chain import SEALED
 from assistant.record.cover import (
     Tree,
@@ -32,7 +32,7 @@ def seal(journal: Journal, wall: str, mono: float, key: ShopKey | None = None) -
         RecordDamaged: a clip or copy is missing or changed, or something that is no part of the
             record lies in its folder; the record stays open.
         RecordSealed: it is sealed already.
-        JournalUnwritable: the system refuses.
+        JournalUnwritable: the system refuses to read or to write; ask again.
     """
     try:
         tree = look(journal.folder)
@@ -43,7 +43,8 @@ def seal(journal: Journal, wall: str, mono: float, key: ShopKey | None = None) -
             if may_cover(name) and (digest := digest_file(journal.folder, tree, name)) is not None
         }
     except OSError as error:
-        raise RecordDamaged(f"the record can't be read to seal it: {error}") from error
+        msg = f"the record can't be read to seal it, so it is not sealed: {error}"
+        raise JournalUnwritable(msg) from error
     covered.update(late)
     problem = stray(tree, covered)
     if problem is not None:

@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
-from assistant.job.events import Opened, Stamp
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from assistant.accounts import account_of, account_text
+from assistant.bay import Bay
+from assistant.checklist.loader import load
+from assistant.job.events import Opened, Stamp, Tick
 from assistant.job.state import Mode
 from assistant.job.summary import account
-from tests.bays import shop
+from assistant.opening import open_job
+from assistant.ports import Ports
+from assistant.record.entry import wall_text
+from assistant.speaking.testing import ScriptedMouth
+from assistant.testing import ScriptedClock, ScriptedKeys
+from tests.bays import fresh_numbers, shop
 from tests.field_log.replay import job
-from tests.job.bench import at_step
+from tests.job.bench import ALL_HAZARDS, ROSTER, at_step
 
 OIL = """\
 - step: arrival
@@ -69,7 +80,7 @@ HELD = """\
 def test_a30_a_gap_of_fourteen_minutes_that_never_happened() -> None:
     """Prevented in all that is timed: the wall clock is set, and hold and duration don't notice.
 
-    Both clocks stand beside each other in every entry; a set clock is no entry of its own.
+    Both clocks stand beside each other in every entry.
     """
     bench = job(HELD)
     bench.answer()
@@ -95,6 +106,44 @@ def test_a30_a_gap_of_fourteen_minutes_that_never_happened() -> None:
     first = made.keeper.entries[0]
     assert first.wall.startswith("2026-03-02T")
     assert first.mono == 1000.0
+
+
+class _SetClock(ScriptedClock):
+    """A clock whose wall time somebody sets.
+
+    Attributes:
+        ahead: how far it was set forward.
+    """
+
+    ahead = timedelta()
+
+    def wall(self) -> str:
+        """See `Clock`."""
+        return wall_text(datetime.fromisoformat(super().wall()) + self.ahead)
+
+
+def test_a30_a_set_clock_is_an_entry(tmp_path: Path) -> None:
+    """Caught in the record: whoever reads of fourteen minutes reads that the clock was set."""
+    loaded = load({"small.yaml": ALL_HAZARDS}, "small.yaml")
+    clock = _SetClock()
+    job = open_job(
+        loaded, {}, ROSTER, now=(clock.wall(), clock.mono()), engine="keys", jobs=tmp_path, job="a"
+    )
+    mouth, keys, numbers = ScriptedMouth(), ScriptedKeys(), fresh_numbers()
+    ports = Ports(
+        mouth, job.keeper, clock, lambda: next(numbers), lambda _: None, ear=None, keys=keys
+    )
+    bay = Bay(job.setting, job.words, ports, job.state)
+    bay.begin(lambda: Opened(bay.stamp(), "a", "WREN 7", "mara", "tobin"))
+    before = account_of(tmp_path / "a")
+    assert before["clock_set"] == []
+    clock.ahead = timedelta(minutes=14)
+    bay.handle(Tick(bay.stamp()))
+    told = account_of(tmp_path / "a")
+    (step,) = told["clock_set"]
+    assert step["seconds"] == 840
+    assert step["n"] == before["timeline"][-1]["n"] + 1
+    assert any("forward by 840 s" in line for line in account_text(told))
 
 
 def test_a42_the_book_changed_the_card_did_not() -> None:

@@ -14,7 +14,7 @@ from assistant.record.clips import save_clip
 from assistant.record.folder import keep_checklist
 from assistant.record.journal import Journal
 from assistant.record.seal import fingerprint, seal
-from tests.record.disks import FailingDisk
+from tests.record.disks import FailingDisk, unprivileged
 from tests.record.making import JOB, TONE, WALL, open_record, sealed_record
 
 
@@ -110,6 +110,19 @@ def test_a_record_that_is_not_whole(
         with pytest.raises(RecordDamaged, match=said.replace(".", r"\.")):
             seal(journal, WALL, 4.0)
         assert not journal.sealed
+
+
+def test_seal_on_a_disk_that_cannot_be_read() -> None:
+    """A disk that can't be read is no damaged record: once it is back, the seal is given."""
+    with unprivileged() as place:
+        folder = open_record(place)
+        with Journal.open(folder) as journal:
+            (folder / "clips").chmod(0)
+            with pytest.raises(JournalUnwritable, match="not sealed"):
+                seal(journal, WALL, 4.0)
+            (folder / "clips").chmod(0o700)
+            value = seal(journal, WALL, 4.0)
+        assert audit(folder).seal == value
 
 
 def test_seal_on_a_full_disk(tmp_path: Path) -> None:
