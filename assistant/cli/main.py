@@ -11,6 +11,7 @@ from assistant import __version__
 from assistant.cli import (
     audit,
     check,
+    enroll,
     forward,
     jobs,
     key,
@@ -42,6 +43,7 @@ _COMMANDS = (
     say,
     tray,
     soundcheck,
+    enroll,
     record,
     jobs,
     forward,
