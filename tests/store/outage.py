@@ -39,6 +39,8 @@ FAULTS = {
     "all of them at once": "stop cut double reorder kill clock",
 }
 ROOT = Path(__file__).parents[2]
+_LONGEST_S = 240
+"""A trial that hangs is ended; on two busy cores the longest one took a minute."""
 _DAYS = (-30.0, 40.0, 3.0, -0.5)
 
 
@@ -85,6 +87,8 @@ class Trial:
         self.database = f"outage_{number}"
         self.chance = random.Random(number)  # noqa: S311 - when faults happen
         self.times: Counter[str] = Counter()
+        self.before: dict[str, int] = {}  # progress at the last fault, by what it hit
+        self.until = 0.0
         server.sql(f"create database {self.database}")
         self.owner = read_address(server.address(self.database)).open()
         set_up(self.owner)
@@ -96,6 +100,9 @@ class Trial:
             add_login(self.owner, name, "bay", "")
             (self.place / name).mkdir(parents=True)
         began = time.monotonic()
+        self.until = began + _LONGEST_S
+        if "stop" in self.faults:  # they begin while it is away
+            self.server.stop("immediate")
         self._work(names, jobs, entries)
         row = self.counted(names)
         row.seconds = time.monotonic() - began
@@ -105,6 +112,8 @@ class Trial:
         running = {name: self._start(name, jobs, entries) for name in names}
         try:
             while running:
+                if time.monotonic() > self.until:
+                    raise RuntimeError(f"{self.fault}: not done after {_LONGEST_S} s")
                 for name, process in list(running.items()):
                     if process.poll() == 0:
                         del running[name]
@@ -134,11 +143,17 @@ class Trial:
     def _disturb(self, running: dict[str, subprocess.Popen[bytes]]) -> None:
         """One fault, or a short while of peace."""
         time.sleep(self.chance.uniform(0.1, 0.8))
+        if "stop" in self.faults and not self.times["stop"]:
+            time.sleep(1)
+            self.server.start()
+            self.times["stop"] += 1
         kinds = [kind for kind in ("stop", "cut", "kill") if kind in self.faults]
         if not kinds or not running:
             return
         kind = self.chance.choice(kinds)
         if kind == "stop":
+            if not self._went_on("", "%"):
+                return
             self.server.stop("immediate")
             time.sleep(self.chance.uniform(0.05, 0.5))
             self.server.start()
@@ -150,13 +165,24 @@ class Trial:
             self.times["cut"] += cut.count("t")
             return
         else:
-            process = running[self.chance.choice(list(running))]
-            time.sleep(self.chance.uniform(0.5, 1.5))  # it needs so long to begin
-            if process.poll() is not None:
+            name = self.chance.choice(list(running))
+            process = running[name]
+            if process.poll() is not None or not self._went_on(name, name):
                 return
             process.kill()
             process.wait()
         self.times[kind] += 1
+
+    def _went_on(self, what: str, bays: str) -> bool:
+        """Whether some entry was stored since the last such fault.
+
+        On a busy machine, faults that come faster than any work is done would show nothing.
+        """
+        asked = select(func.count()).select_from(ENTRY).where(ENTRY.c.bay.like(bays))
+        with self.owner.connect() as connection:
+            now = connection.scalar(asked) or 0
+        before, self.before[what] = self.before.get(what, 0), now
+        return now > before
 
     def counted(self, names: list[str]) -> Row:
         """Compare what is in the store with what is on the bays' disks."""

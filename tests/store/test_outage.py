@@ -16,8 +16,7 @@ def test_nothing_is_lost_or_doubled_whatever_goes_wrong(tmp_path: Path) -> None:
         row = trial.run(2, 2, 80)
         assert row.right(), row
         assert row.sent >= 2 * 2 * 80
-        assert all(row.times[fault] for fault in ("clock", "reorder", "double"))
-        assert row.times["stop"] + row.times["kill"] + row.times["cut"]
+        assert all(row.times[fault] for fault in ("stop", "clock", "reorder", "double"))
         # And if something were lost, the count would tell.
         server.sql(
             "delete from gloveson.entry where bay like '%0' and job = 'job-1' and n = 3",
