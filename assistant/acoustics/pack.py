@@ -23,7 +23,7 @@ from assistant.acoustics.phones import (
     read_dictionary,
     with_more,
 )
-from assistant.acoustics.splits import noises, training_recordings
+from assistant.acoustics.splits import further_recordings, noises, training_recordings
 from assistant.acoustics.texts import every_word
 from assistant.acoustics.vocabulary import dictionary
 
@@ -84,10 +84,19 @@ def pack_words(
     (folder / "words.json").write_text(text, encoding="utf-8")
 
 
-def pack_people(folder: Path, speech: Path, stressed: Dictionary) -> int:
+def pack_people(
+    folder: Path, speech: Path | None, stressed: Dictionary, clips: Path | None = None
+) -> int:
     """Copy people's clips and noise, and write `human.json`; returns the number of clips.
 
+    `human.json` is the record of what was trained on: text, speaker, source and split of each.
     Clips with words that no dictionary has are left out.
+
+    Args:
+        folder: to fill.
+        speech: recordings, see `splits.training_recordings`.
+        stressed: pronunciations.
+        clips: manifest of further ones, see `splits.further_recordings`.
 
     Raises:
         BadInput: a manifest can't be read.
@@ -96,14 +105,17 @@ def pack_people(folder: Path, speech: Path, stressed: Dictionary) -> int:
     spelling: Dictionary = known | {"a": [("EY",)]}  # this collection spells names
     rows = []
     (folder / "human").mkdir(parents=True, exist_ok=True)
-    for each in training_recordings(speech):
+    recordings = training_recordings(speech) if speech else []
+    recordings += further_recordings(clips) if clips else []
+    for number, each in enumerate(recordings):
         classes = classes_of(each.text, spelling if each.source == "an4" else known)
         if classes is None:
             continue
-        shutil.copy(each.path, folder / "human" / each.path.name)
+        name = f"{number:05}-{each.path.name}"  # two people's files may have the same name
+        shutil.copy(each.path, folder / "human" / name)
         rows.append(
             {
-                "file": each.path.name,
+                "file": name,
                 "classes": classes,
                 "text": each.text,
                 "speaker": each.speaker,
@@ -113,7 +125,7 @@ def pack_people(folder: Path, speech: Path, stressed: Dictionary) -> int:
         )
     (folder / "human.json").write_text(json.dumps(rows), encoding="utf-8")
     (folder / "noise").mkdir(exist_ok=True)
-    for path in noises(speech, "train"):
+    for path in noises(speech, "train") if speech else ():
         shutil.copy(path, folder / "noise" / path.name)
     return len(rows)
 

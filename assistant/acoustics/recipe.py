@@ -1,6 +1,6 @@
 """The whole way from recordings and synthesizers to a measured model folder.
 
-python -m assistant.acoustics.recipe WORK --speech FOLDER --words FOLDER [options]
+python -m assistant.acoustics.recipe WORK [--speech FOLDER] [--clips MANIFEST] [options]
 
 WORK may already hold the synthesizers' files (see `pack`); kinds that are missing are left out.
 Every stage is a process of its own and is skipped when what it makes is already there. On one
@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Final
 
 from assistant.acoustics.pack import pack_people, pack_words, stressed_dictionary, word_lists
+from assistant.acoustics.vocabulary import common_words
 from assistant.errors import BadInput
 
 _COMMON: Final = ("american-words.10", "english-words.10", "american-words.20", "english-words.20")
@@ -36,14 +37,18 @@ def _do(command: list[str]) -> None:
         raise BadInput(f"this stage failed: {' '.join(command)}")
 
 
-def pack(work: Path, speech: Path, words: Path, fixtures: Path) -> None:
+def pack(
+    work: Path, speech: Path | None, words: Path, fixtures: Path, clips: Path | None = None
+) -> None:
     """Lay out words, clips and noise.
 
     Args:
         work: the folder to fill.
         speech: recordings, see `splits`.
-        words: folder of SCOWL's lists (Debian package scowl: /usr/share/dict/scowl).
+        words: folder of SCOWL's lists (Debian package scowl: /usr/share/dict/scowl); where it
+            isn't there the common words beside this module do.
         fixtures: the spoken clips whose transcripts are the phrases.
+        clips: manifest of further recordings, a shop's own for example.
 
     Raises:
         BadInput: something can't be read.
@@ -51,12 +56,13 @@ def pack(work: Path, speech: Path, words: Path, fixtures: Path) -> None:
     known = stressed_dictionary()
     common = [words / name for name in _COMMON if (words / name).exists()]
     rare = [words / name for name in _RARE if (words / name).exists()]
+    lists = word_lists(common, rare, known)
     if not common:
-        raise BadInput(f"{words}: none of {', '.join(_COMMON)} is here")
+        lists["common"] = [word for word in common_words() if word in known]
     with (fixtures / "manifest.csv").open(encoding="utf-8", newline="") as file:
         phrases = sorted({row["transcript"] for row in csv.DictReader(file)})
-    pack_words(work, word_lists(common, rare, known), phrases, known)
-    pack_people(work, speech, known)
+    pack_words(work, lists, phrases, known)
+    pack_people(work, speech, known, clips)
 
 
 def synthesize(work: Path, seconds: float, processes: int) -> None:
@@ -84,24 +90,33 @@ def main(arguments: Sequence[str] | None = None) -> None:
     """Run all stages that are not done yet."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("work", type=Path)
-    parser.add_argument("--speech", type=Path, required=True)
+    parser.add_argument("--speech", type=Path, help="people's recordings, see splits")
+    parser.add_argument("--clips", type=Path, help="manifest of further recordings: your shop's")
     parser.add_argument("--words", type=Path, default=Path("/usr/share/dict/scowl"))
     parser.add_argument("--fixtures", type=Path, default=Path("audio_fixtures"))
     parser.add_argument("--synthesis", type=float, default=200, help="seconds of synthesis")
     parser.add_argument("--processes", type=int, default=13)
     parser.add_argument("--training", type=float, default=600, help="seconds of training")
+    parser.add_argument("--rows", type=int, default=72, help="of ten seconds in a step")
+    parser.add_argument("--width", type=int, default=640)
+    parser.add_argument("--narrow", type=int, default=192)
+    parser.add_argument("--warm-up", type=int, default=400, help="steps")
     given = parser.parse_args(arguments)
     work: Path = given.work
     work.mkdir(parents=True, exist_ok=True)
     if not (work / "human.json").exists():
-        pack(work, given.speech, given.words, given.fixtures)
+        pack(work, given.speech, given.words, given.fixtures, given.clips)
     synthesize(work, given.synthesis, given.processes)
     weights, model = work / "weights.npz.done", work / "model"
     if not weights.exists():
-        _do(_run("train", work, weights.with_suffix(""), "--seconds", given.training))
+        sizes = ("--rows", given.rows, "--width", given.width, "--narrow", given.narrow)
+        how = ("--seconds", given.training, "--warm-up", given.warm_up, *sizes)
+        _do(_run("train", work, weights.with_suffix(""), *how))
         weights.touch()
     if not model.exists():
         _do(_run("export", weights.with_suffix(""), model))
+    if given.speech is None:
+        return
     sets = [each for name in ("tuning", "heard", "unheard", "crowd", "unrelated")
             for each in ("--set", name)]  # fmt: skip
     for engine in (model, "pocketsphinx"):

@@ -164,6 +164,31 @@ def training_recordings(speech: Path, tuning_share: float = 0.12) -> list[Record
     return [each for each in found if not set(each.text.split()) & UNHEARD_WORDS]
 
 
+def further_recordings(manifest: Path, tuning_share: float = 0.12) -> list[Recording]:
+    """Clips of a manifest with the columns file, transcript and speaker, split by the same rules.
+
+    A shop's own recordings, or the fixtures. Files are relative to the manifest's folder.
+
+    Raises:
+        BadInput: the manifest can't be read, lacks a column, or names a file that isn't there.
+    """
+    found = []
+    for number, row in enumerate(_rows(manifest), start=2):
+        if lacking := [name for name in ("file", "transcript", "speaker") if not row.get(name)]:
+            raise BadInput(
+                f"{manifest}:{number}: no {lacking[0]}; file, transcript, speaker wanted"
+            )
+        path, words = manifest.parent / row["file"], _words(row["transcript"])
+        if not path.is_file():
+            raise BadInput(f"{manifest}:{number}: there is no file {path}")
+        if set(words.split()) & UNHEARD_WORDS:
+            continue
+        split: Split = "tuning" if share(row["speaker"]) < tuning_share else "train"
+        split = "held words" if set(words.split()) & HELD_WORDS else split
+        found.append(Recording(path, words, row["speaker"], "shop", split))
+    return found
+
+
 def noises(speech: Path, split: Literal["train", "test"]) -> list[Path]:
     """Recorded noise of one split. Takes of one recording are never in both.
 

@@ -46,6 +46,7 @@ class Plan:
         shape: of the network.
         steps: at most so many.
         steady: keep the rate to the end, for a stage that another one follows.
+        warm_up: steps over which the rate rises.
         parts: share of people's pieces that are parts of words, see `fragments`.
     """
 
@@ -57,6 +58,7 @@ class Plan:
     shape: Shape = field(default_factory=Shape)
     steps: int = 1_000_000
     steady: bool = False
+    warm_up: int = 400
     parts: float = 0.0
 
     def shares(self) -> dict[str, float]:
@@ -173,7 +175,8 @@ def train(  # noqa: PLR0913, PLR0917 - what a training is made of
     augment, cepstra = Augment(noise, device), Cepstra(device, _WARPS)
     net = (earlier or Net(plan.shape)).to(device)
     if earlier is None:
-        some = torch.cat([_batch(bank, augment, cepstra, 16, device)[0] for _ in range(4)])
+        few = min(16, plan.rows)
+        some = torch.cat([_batch(bank, augment, cepstra, few, device)[0] for _ in range(4)])
         net.mean.copy_(some.mean((0, 1)))
         net.scale.copy_(1 / some.std((0, 1)))
     average = copy.deepcopy(net)
@@ -185,7 +188,7 @@ def train(  # noqa: PLR0913, PLR0917 - what a training is made of
             break
         for group in optimizer.param_groups:
             fall = 1.0 if plan.steady else max(0.01, (1 - done) / 0.75)
-            group["lr"] = plan.rate * min(1.0, (step + 1) / 400, fall)
+            group["lr"] = plan.rate * min(1.0, (step + 1) / plan.warm_up, fall)
         net.train()
         cepstra_now, classes = _batch(bank, augment, cepstra, plan.rows, device)
         with torch.autocast(device, torch.bfloat16, enabled=device == "cuda"):
@@ -253,6 +256,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--recorded-noise", type=int, choices=(0, 1), default=1)
     parser.add_argument("--from", dest="earlier", type=Path, help="go on from these weights")
     parser.add_argument("--parts", type=float, default=0.0, help="needs --from")
+    parser.add_argument("--warm-up", type=int, default=400, help="steps")
     parser.add_argument("--steady", action="store_true", help="don't lower the rate at the end")
     given = parser.parse_args(arguments)
     device = "cuda" if torch.cuda.is_available() else "cpu"
@@ -271,6 +275,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         given.drop,
         shape,
         steady=given.steady,
+        warm_up=given.warm_up,
         parts=given.parts,
     )
     earlier = load(given.earlier)[0] if given.earlier else None

@@ -71,7 +71,7 @@ def _matrix(data: bytes, at: int) -> Floats:
     assert data[at : at + 4] == b"CM3 "
     low, spread, rows, columns = struct.unpack_from("<ffii", data, at + 4)
     whole = np.frombuffer(data, np.uint8, rows * columns, at + 20).reshape(rows, columns)
-    return low + spread / 255.0 * whole
+    return np.asarray(low + spread / 255.0 * whole, float)
 
 
 def _vector(data: bytes, at: int) -> Floats:

@@ -10,11 +10,13 @@ import pytest
 from assistant.acoustics.splits import (
     HELD_WORDS,
     UNHEARD_WORDS,
+    further_recordings,
     noises,
     share,
     test_recordings,
     training_recordings,
 )
+from assistant.errors import BadInput
 
 test_recordings.__test__ = False  # type: ignore[attr-defined] # a function of ours, no test
 
@@ -53,3 +55,36 @@ def test_takes_of_one_noise_stay_together() -> None:
         count = sum(row["kind"] == "noise" for row in csv.DictReader(file))
     assert not train & test
     assert len(train) + len(test) == count
+
+
+def _manifest(folder: Path, *rows: str) -> Path:
+    (folder / "a.flac").write_bytes(b"")
+    path = folder / "clips.csv"
+    path.write_text("\n".join(["file,transcript,speaker", *rows]) + "\n", encoding="utf-8")
+    return path
+
+
+def test_a_shops_own_clips_are_split_by_the_same_rules(tmp_path: Path) -> None:
+    """Held words stay held, words of the test are left out, a speaker is in one split."""
+    manifest = _manifest(
+        tmp_path,
+        "a.flac,Step complete,mara",
+        "a.flac,say again,mara",
+        "a.flac,the happy dog,mara",
+        "a.flac,kilo,mara",
+    )
+    found = further_recordings(manifest)
+    assert [each.text for each in found] == ["step complete", "say again", "the happy dog"]
+    usual = "tuning" if share("mara") < 0.12 else "train"
+    assert [each.split for each in found] == [usual, usual, "held words"]
+
+
+@pytest.mark.parametrize(
+    ("row", "wrong"),
+    [("a.flac,,mara", "no transcript"), ("b.flac,say again,mara", "there is no file")],
+)
+def test_a_bad_row_of_clips_is_told_with_its_line(tmp_path: Path, row: str, wrong: str) -> None:
+    """File and line, and what is wrong."""
+    manifest = _manifest(tmp_path, "a.flac,say again,mara", row)
+    with pytest.raises(BadInput, match=f"clips.csv:3: {wrong}"):
+        further_recordings(manifest)
