@@ -1,0 +1,37 @@
+"""What the takes count beside each engine; fitted by tests/hearing/fit_enrollment.py."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files
+
+import yaml
+from pydantic import BaseModel, ConfigDict
+
+from assistant.hearing.acceptance import Weights
+
+
+class Fitted(BaseModel):
+    """Weights and where they come from."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    origin: str
+    weights: Weights
+
+
+@cache
+def _shipped() -> Mapping[str, Fitted]:
+    path = files("assistant.hearing").joinpath("enrollment/data/weights.yaml")
+    given = yaml.safe_load(path.read_text("utf-8"))
+    return {name: Fitted.model_validate(entry) for name, entry in given.items()}
+
+
+def shipped_weights(engine: str) -> Weights:
+    """The weights beside this engine.
+
+    Raises:
+        KeyError: none were fitted for it.
+    """
+    return _shipped()[engine].weights
