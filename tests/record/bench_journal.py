@@ -3,9 +3,9 @@
     python tests/record/bench_journal.py [entries ...]     (1000 and 100000 when none are given)
 
 Durable appends are timed on at most 1,000 entries, since each waits for the disk; the longer
-journals are then filled without waiting, which is shown in a column of its own. Peak memory is
-that of a process of its own, its program and libraries included. The search is the slowest of
-the usual ones, over an index of as many entries in jobs of 300.
+journals are then written in one piece. Verifying and opening are timed in a process each, whose
+peak memory is shown too, program and libraries included (Linux only). The search is the slowest
+of the usual ones, over an index of as many entries in jobs of 300.
 """
 
 from __future__ import annotations
@@ -18,13 +18,12 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))  # run as a script, from anywhere
 
-from assistant.record.audit import audit
-from assistant.record.durable import Disk
+from assistant.record.entry import genesis, make_entry
+from assistant.record.folder import JOURNAL
 from assistant.record.journal import Journal
 from assistant.store.index import INDEX_FILE, open_index, put_account
 from assistant.store.search import find
@@ -35,38 +34,35 @@ _DATA = {"step": "bars-off", "text": "Take the two clamp bolts out.", "reading":
 _DURABLE = 1000
 _JOB_ENTRIES = 300
 _ROUNDS = 5
-_PEAK = """
-import resource, sys
+_TIMED = """
+import sys, time
 from pathlib import Path
 from assistant.record.{module} import {name}
+began = time.perf_counter()
 {call}
-print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
+took = time.perf_counter() - began
+lines = Path("/proc/self/status").read_text().splitlines()
+print(took, next(line.split()[1] for line in lines if line.startswith("VmHWM")))
 """
 _VERIFY = {"module": "audit", "name": "audit", "call": "assert audit(Path(sys.argv[1])).ok"}
 _OPEN = {"module": "journal", "name": "Journal", "call": "Journal.open(Path(sys.argv[1])).close()"}
 
 
-class _Unsynced(Disk):
-    def sync(self, fd: int) -> None:
-        """Leave the bytes to the system."""
+def _rate(count: int, seconds: float) -> str:
+    return f"{count / seconds:12,.0f}"
 
 
-def _rate(count: int, work: Callable[[], None]) -> str:
-    began = time.perf_counter()
-    work()
-    return f"{count / (time.perf_counter() - began):12,.0f}"
-
-
-def _peak_mb(folder: Path, work: dict[str, str]) -> str:
-    """Peak resident memory in MB (ru_maxrss counts KiB on Linux)."""
+def _timed(folder: Path, work: dict[str, str]) -> tuple[float, str]:
+    """Seconds that the work took, and the peak resident memory of its process in MB."""
     done = subprocess.run(
-        [sys.executable, "-c", _PEAK.format(**work), str(folder)],
+        [sys.executable, "-c", _TIMED.format(**work), str(folder)],
         capture_output=True,
         text=True,
         check=True,
         env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
     )
-    return f"{int(done.stdout) * 1024 / 1e6:10.0f}"
+    seconds, kib = done.stdout.split()
+    return float(seconds), f"{int(kib) * 1024 / 1e6:10.0f}"
 
 
 def _search_ms(place: Path, jobs: int) -> str:
@@ -74,7 +70,7 @@ def _search_ms(place: Path, jobs: int) -> str:
     engine, chance = open_index(place / f"{jobs}-{INDEX_FILE}"), random.Random(7)  # noqa: S311 - data
     with engine.begin() as connection:
         for number in range(jobs):
-            put_account(connection, made_up(number, chance))
+            put_account(connection, {"torques": [], **made_up(number, chance)})
     took = []
     for wanted in QUERIES.values():
         times = []
@@ -87,30 +83,35 @@ def _search_ms(place: Path, jobs: int) -> str:
     return f"{max(took) * 1000:10.1f}"
 
 
-def _fill(folder: Path, count: int, disk: Disk) -> None:
-    with Journal.open(folder, disk=disk) as journal:
+def _append(folder: Path, count: int) -> float:
+    """Seconds for so many durable appends."""
+    with Journal.create(folder) as journal:
+        began = time.perf_counter()
         for n in range(count):
             journal.append("event", _DATA, _WALL, n / 4)
+        return time.perf_counter() - began
+
+
+def _write(folder: Path, count: int) -> None:
+    """A journal as so many appends would leave it."""
+    Journal.create(folder).close()
+    prev = genesis(folder.name)
+    with (folder / JOURNAL).open("wb") as file:
+        for n in range(count):
+            entry = make_entry(n, "event", _DATA, wall=_WALL, mono=n / 4, prev=prev)
+            prev = entry.hash
+            file.write(entry.line())
 
 
 def _measure(place: Path, count: int) -> str:
-    durable, filled = place / f"durable-{count}", place / f"filled-{count}"
-    for folder in (durable, filled):
-        Journal.create(folder).close()
-    few = min(count, _DURABLE)
-    cells = [_rate(few, lambda: _fill(durable, few, Disk()))]
-    cells.append(_rate(count, lambda: _fill(filled, count, _Unsynced())))
-
-    def verify() -> None:
-        found = audit(filled)
-        if (found.ok, found.entries) != (True, count):
-            raise SystemExit(f"the audit found {found}")
-
-    cells.append(_rate(count, verify))
-    cells.append(_rate(count, lambda: Journal.open(filled).close()))
-    size = (filled / "journal.jsonl").stat().st_size / count
-    cells += [_peak_mb(filled, _VERIFY), _peak_mb(filled, _OPEN)]
+    filled, few = place / f"filled-{count}", min(count, _DURABLE)
+    cells = [_rate(few, _append(place / f"durable-{count}", few))]
+    _write(filled, count)
+    verify_s, verify_mb = _timed(filled, _VERIFY)
+    open_s, open_mb = _timed(filled, _OPEN)
+    cells += [_rate(count, verify_s), _rate(count, open_s), verify_mb, open_mb]
     cells.append(_search_ms(place, max(1, count // _JOB_ENTRIES)))
+    size = (filled / JOURNAL).stat().st_size / count
     return f"{count:>9,} {' '.join(cells)} {size:10.0f}"
 
 
@@ -118,7 +119,7 @@ def main() -> None:
     """Print the table."""
     counts = [int(text) for text in sys.argv[1:]] or [1_000, 100_000]
     place = Path(tempfile.mkdtemp(prefix="gloves-on-bench-"))
-    heads = ("durable/s", "unsynced/s", "audit/s", "open/s")
+    heads = ("append/s", "audit/s", "open/s")
     titles = " ".join(f"{head:>12}" for head in heads)
     more = " ".join(f"{head:>10}" for head in ("audit MB", "open MB", "search ms", "bytes each"))
     sys.stdout.write(f"load {os.getloadavg()}\n{'entries':>9} {titles} {more}\n")
