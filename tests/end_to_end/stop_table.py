@@ -1,6 +1,7 @@
 """`python -m tests.end_to_end.stop_table`: every read-back by voice, what passed and what did not.
 
     --voice NAME   only this held-out voice
+    --engine NAME  the recognizer; the default one if left out
     --seed N       of the challenge numbers
     --noise KIND --snr DB   a noisy room instead of a quiet one
     --every-digit  each number that is one digit away from the asked one, instead of a few
@@ -23,6 +24,7 @@ from pathlib import Path
 
 import soundfile
 
+from assistant.cli.live_options import ENGINE
 from assistant.engines import open_engine
 from assistant.hearing.noise import from_pcm
 from assistant.hearing.room import KINDS, QUIET, Room
@@ -55,7 +57,7 @@ def main() -> int:
     voices = (options.voice,) if options.voice else HELD_OUT
     done: list[Try] = []
     with Renderer() as renderer, Renderer("en-gb") as other:
-        engine = open_engine("pocketsphinx")
+        engine = open_engine(options.engine)
         for number, voice in enumerate(voices):
             job = VoiceJob(
                 options.out / voice,
@@ -79,6 +81,7 @@ def main() -> int:
 def _options() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--voice", choices=HELD_OUT)
+    parser.add_argument("--engine", default=ENGINE)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--noise", choices=KINDS, default=QUIET)
     parser.add_argument("--snr", type=float)

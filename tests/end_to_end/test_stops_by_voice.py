@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from assistant.cli.live_options import ENGINE
 from assistant.engines import open_engine
 from assistant.job.state import JobState, Mode
 from assistant.record.audit import audit
@@ -46,7 +47,7 @@ def played() -> Played:
     voices: dict[str, str] = {}
     with Renderer() as renderer, Renderer("en-gb") as other:
         jobs = Path(tempfile.mkdtemp(prefix="gloves-on-test-"))
-        job = VoiceJob(jobs, open_engine("pocketsphinx"), renderer, other, seed=20)
+        job = VoiceJob(jobs, open_engine(ENGINE), renderer, other, seed=20)
         for number, place in enumerate(job.places()):
             voice = voices[place] = HELD_OUT[number % 2]
             done.append(job.sounds("echo", "the prompt, as it is said", b""))
