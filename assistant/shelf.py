@@ -36,7 +36,7 @@ def find_checklist(name: str) -> Path:
         BadInput: there is no such file; the message lists the ids.
     """
     path = Path(name)
-    if path.is_file() or path.suffix or len(path.parts) != 1:
+    if _is_file(path) or path.suffix or len(path.parts) != 1:
         return path
     folder = checklists_folder()
     ids = sorted(file.stem for file in folder.glob("*.yaml"))
@@ -79,6 +79,13 @@ def read_text(path: Path) -> str:
 def _given(path: Path) -> str:
     """The path as the person gave it, without anything that a terminal would obey."""
     return shown(path.as_posix(), 4096)
+
+
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except OSError:  # a name too long for any file
+        return False
 
 
 def _refuse_outside(part: Path, folder: Path, given: str) -> None:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from assistant.cli.output import ALL_RIGHT, answer, answer_json, complain
 from assistant.cli.store_options import HELP, address_of, opened
+from assistant.errors import BadInput
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
@@ -71,6 +72,9 @@ def run(given: argparse.Namespace) -> int:
     from assistant.store.export import plain, write_csv, write_parquet  # noqa: PLC0415 - for --help
     from assistant.store.search import Wanted  # noqa: PLC0415 - as above
 
+    for text in vars(given).values():
+        if isinstance(text, str) and not text.isprintable():
+            raise BadInput(f"{text!a} can't be looked for: it holds signs that are no text")
     wanted = Wanted(**{name: getattr(given, name) for name in Wanted.__slots__ if name in given})
     search = _here if given.store is None else partial(_store, given.store)
     refreshed, found = search(partial(_found, wanted, old=given.old_checklist))

@@ -12,9 +12,14 @@ NOT_ALL_RIGHT: Final = 1
 BAD_INPUT: Final = 2
 
 
+def harmless(text: str) -> str:
+    """Without anything that a terminal would obey, or that turns the order of what is read."""
+    return "".join(sign if sign.isprintable() or sign in "\n\t" else "?" for sign in text)
+
+
 def tell(text: str) -> None:
     """A line for the person who watches."""
-    sys.stderr.write(f"{text}\n")
+    sys.stderr.write(f"{harmless(text)}\n")
     sys.stderr.flush()
 
 
@@ -25,7 +30,7 @@ def complain(text: str) -> None:
 
 def answer(text: str) -> None:
     """A line of the result."""
-    sys.stdout.write(f"{text}\n")
+    sys.stdout.write(f"{harmless(text)}\n")
 
 
 def flush() -> None:
@@ -34,8 +39,10 @@ def flush() -> None:
 
 
 def answer_json(value: object) -> None:
-    """The result as one JSON value."""
-    sys.stdout.write(json.dumps(value, ensure_ascii=False, indent=2) + "\n")
+    """The result as one JSON value; what a terminal would obey is escaped as JSON may."""
+    text = json.dumps(value, ensure_ascii=False, indent=2)
+    escaped = (s if s.isprintable() or s == "\n" else json.dumps(s)[1:-1] for s in text)
+    sys.stdout.write("".join(escaped) + "\n")
 
 
 def add_options(command: argparse.ArgumentParser) -> None:

@@ -151,9 +151,9 @@ def header_in(job: str, entries: Sequence[Entry]) -> Header:
         raise RecordDamaged(msg)
     first = dict(entries[0].data)
     data: dict[str, Any] = {name: first[name] for name in Header.__slots__ if name in first}
-    for name in ("apprentices", "wrenches"):
-        data[name] = tuple(data.get(name, ()))
     try:
+        for name in ("apprentices", "wrenches"):
+            data[name] = tuple(data.get(name, ()))
         return Header(**data)
     except TypeError as error:
         msg = f"job {job}: the header is not one this program knows: {error}"

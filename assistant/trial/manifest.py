@@ -32,6 +32,8 @@ UNRELATED: Final = ("speech", "noise")
 LEFT_OUT: Final = "fragment"
 _KINDS: Final = (*SPOKEN, *UNRELATED, LEFT_OUT)
 
+MAX_BYTES: Final = 64 * 1024 * 1024
+"""Longest manifest that is read; our choice, some hundred thousand rows."""
 LEAST_DB: Final = -40.0
 MOST_DB: Final = 100.0
 
@@ -103,15 +105,21 @@ def read_manifest(path: Path) -> tuple[Row, ...]:
 
 def _text(path: Path) -> str:
     try:
+        # A device never ends, a pipe may never begin; only a file is opened.
+        if path.exists() and not path.is_file():
+            raise BadFile((_wrong(str(path), 0, "not-a-file", "is not a file; give a .csv file"),))
+        if path.exists() and path.stat().st_size > MAX_BYTES:
+            message = f"is over {MAX_BYTES:,} bytes long; a manifest is shorter"
+            raise BadFile((_wrong(str(path), 0, "too-big", message),))
         return path.read_text(encoding="utf-8-sig")
-    except OSError as problem:
-        reason = (problem.strerror or str(problem)).lower()
-        raise BadFile(
-            (_wrong(str(path), 0, "unreadable", f"can't be read: {reason}"),)
-        ) from problem
     except UnicodeDecodeError as problem:
         message = f"byte {problem.start} is not UTF-8; save the file as UTF-8"
         raise BadFile((_wrong(str(path), 0, "not-utf-8", message),)) from problem
+    except (OSError, ValueError) as problem:  # ValueError: a name that no file can have
+        reason = (getattr(problem, "strerror", None) or str(problem)).lower()
+        raise BadFile(
+            (_wrong(str(path), 0, "unreadable", f"can't be read: {reason}"),)
+        ) from problem
 
 
 def _wrong(file: str, line: int, code: str, message: str) -> Finding:

@@ -104,6 +104,24 @@ def test_files_that_are_no_manifest_are_refused(tmp_path: Path) -> None:
         read_manifest(bytes_file)
     with pytest.raises(BadFile, match="holds no clip"):
         read_manifest(manifest(tmp_path))
+    with pytest.raises(BadFile, match="is not a file"):
+        read_manifest(tmp_path)
+
+
+@pytest.mark.skipif(not Path("/dev/zero").exists(), reason="no such device here")
+def test_a_device_is_not_read(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It would fill the memory; nothing of it is read."""
+    monkeypatch.setattr(Path, "read_text", lambda *_a, **_k: pytest.fail("it was read"))
+    with pytest.raises(BadFile, match="is not a file"):
+        read_manifest(Path("/dev/zero"))
+
+
+def test_a_manifest_too_long_is_not_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its size is looked at first."""
+    monkeypatch.setattr("assistant.trial.manifest.MAX_BYTES", 3)
+    (tmp_path / "long.csv").write_text("file,kind\n", encoding="utf-8")
+    with pytest.raises(BadFile, match="is over 3 bytes"):
+        read_manifest(tmp_path / "long.csv")
 
 
 def test_a_limit_takes_rows_of_each_kind_from_all_over(folder: Path) -> None:
