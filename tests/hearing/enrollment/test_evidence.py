@@ -65,7 +65,8 @@ def test_the_metric_fits_the_features() -> None:
 
 def test_a_tone_lies_in_its_mel_band() -> None:
     """The loudest band is the one around the tone on the scale 2595 log10(1 + f/700)."""
-    mel = np.linspace(*(2595 * np.log10(1 + np.array([100, 7600]) / 700)), 34)[1:-1]
+    low, high = (2595 * float(np.log10(1 + edge / 700)) for edge in (100, 7600))
+    mel = np.linspace(low, high, 34)[1:-1]
     for hertz in (400, 1000, 3000):
         tone = np.sin(2 * np.pi * hertz * np.arange(8000) / 16_000)
         loudest = int(np.argmax(mel_powers(tone).mean(axis=0)))
