@@ -21,6 +21,7 @@ from assistant.people import SHOP_FILE, load_shop
 from assistant.safety import detection, events
 from assistant.safety.breaches import Broken
 from assistant.safety.proof import MOST_STATES, prove_checklist
+from assistant.shop_phrases import PHRASES_FILE, phrase_findings
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,3 +178,13 @@ def check_shop(home: Path) -> Checked | None:
         *sounding.wrench_findings(book, wrenches, file),
     )
     return Checked(file, found) if found else None
+
+
+def check_phrases(home: Path) -> Checked | None:
+    """Check the phrases that this folder's shop has added; None when there is nothing to say."""
+    try:
+        roster = load_shop(home).roster
+    except BadFile:
+        roster = {}  # `check_shop` tells of it
+    found = tuple(phrase_findings(packaged.phrasebook("en"), home, roster))
+    return Checked(str(home / PHRASES_FILE), found) if found else None

@@ -29,6 +29,7 @@ from assistant.record.keeper import (
     header_in,
 )
 from assistant.record.signing import ShopKey
+from assistant.shop_phrases import with_shop_phrases
 from assistant.words import Words
 
 _NOTHING_LEARNED: Mapping[str, float] = MappingProxyType({})
@@ -91,10 +92,15 @@ def setting_of(
     )
 
 
-def words_of(language: str) -> Words:
-    """The texts of a language."""
+def words_of(language: str, home: Path | None = None) -> Words:
+    """The texts of a language, with the phrases that a shop has added in its own folder.
+
+    Raises:
+        BadFile: the shop's phrases are not right.
+    """
+    book = packaged.phrasebook(language)
     return Words(
-        book=packaged.phrasebook(language),
+        book=book if home is None else with_shop_phrases(book, home),
         prompts=packaged.prompts(language),
         wording=packaged.wording(language),
         numbers=packaged.numbers_of(language),
@@ -169,7 +175,7 @@ def open_job(  # noqa: PLR0913 - the facts of a new job
         journal.close()
         raise
     setting = setting_of(plan, roster, header.apprentices, _wrenches(header), header.learned)
-    words = words_of(plan.language)
+    words = words_of(plan.language, jobs_home().parent)
     return OpenJob(setting, words, keeper, JobState(), header)
 
 
@@ -207,7 +213,7 @@ def _taken_up(journal: Journal, *, clips: bool) -> OpenJob:
     keeper = RecordKeeper(journal, clips=kept, key=ShopKey.load(jobs_home().parent))
     if kept and not clips:
         keeper.keep_no_clips(*clock())
-    return OpenJob(setting, words_of(header.language), keeper, state, header)
+    return OpenJob(setting, words_of(header.language, jobs_home().parent), keeper, state, header)
 
 
 def changed_since(header: Header) -> bool:

@@ -37,12 +37,12 @@ def run(given: argparse.Namespace) -> int:
 
 
 def _check(given: argparse.Namespace) -> int:
-    from assistant.checking import check_all, check_shop  # noqa: PLC0415 - loads the whole core
+    from assistant.checking import check_all, check_phrases, check_shop  # noqa: PLC0415 - loads the whole core
     from assistant.record.folder import jobs_home  # noqa: PLC0415 - as above
 
     checked = check_all(given.checklists)
-    if (shop := check_shop(jobs_home().parent)) is not None:
-        checked.append(shop)
+    home = jobs_home().parent
+    checked += [found for found in (check_shop(home), check_phrases(home)) if found is not None]
     if given.json:
         answer_json([one.as_json() for one in checked])
     else:

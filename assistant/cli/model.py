@@ -83,11 +83,14 @@ def run_build(given: argparse.Namespace) -> int:
     from assistant.engines import SHIPPED_MODEL  # noqa: PLC0415 - as above
     from assistant.hearing.models import known_models, models_folder  # noqa: PLC0415 - as above
     from assistant.record.folder import jobs_home  # noqa: PLC0415 - as above
+    from assistant.shop_phrases import PHRASES_FILE  # noqa: PLC0415 - as above
 
     if given.name == SHIPPED_MODEL or given.name in known_models():
         raise BadInput(f"{given.name} is the name of another model; choose one of your own")
     models, phrases = models_folder(), [Path(each) for each in given.phrases]
     home = jobs_home().parent
+    if not phrases and (home / PHRASES_FILE).is_file():
+        phrases = [home / PHRASES_FILE]
     folder, own = build_model(given.name, models, phrases, home, replace=given.replace)
     if given.json:
         answer_json(

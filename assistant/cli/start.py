@@ -73,7 +73,7 @@ def run(given: argparse.Namespace) -> int:
     wrenches = [wrench.for_job(today) for wrench in shop.wrenches]
     learned = _learned(plan.checklist)
     setting = setting_of(plan, roster, apprentices, wrenches, learned)
-    with live.gear_for(given, setting, words_of(plan.language)) as gear:
+    with live.gear_for(given, setting, words_of(plan.language, jobs_home().parent)) as gear:
         job = open_job(
             loaded,
             options,

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from assistant.hearing.acceptance import shipped_bars
 from assistant.hearing.engines import Recognized
 from assistant.hearing.engines.opinion import MOST_MARGIN
-from assistant.hearing.engines.pair import LOWEST, NAME, Heard, candidates, joined
+from assistant.hearing.engines.pair import LOWEST, NAME, Heard, candidates, joined, own_words
 from assistant.language.intent import Cost
 from assistant.trial.phrases import of_list
 
@@ -71,3 +73,10 @@ def test_a_phrase_behind_other_words_has_a_margin_below_nothing() -> None:
     found = candidates(_meaning, _heard(("say a complete", -5.0), ("say again", -8.0)))
     ((text, evidence),) = found.values()
     assert (text, evidence["margin"]) == ("say again", -3.0)
+
+
+def test_the_words_of_a_shop_s_model_have_their_pronunciations(tmp_path: Path) -> None:
+    """A word may be said in two ways; a folder without such words has none."""
+    assert own_words(tmp_path) == {}
+    (tmp_path / "shop.dict").write_text("zackwoo Z AE K W UW\nzackwoo(2) Z AA K W UW\n", "utf-8")
+    assert own_words(tmp_path) == {"zackwoo": ("Z AE K W UW", "Z AA K W UW")}

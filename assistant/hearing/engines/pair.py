@@ -66,6 +66,7 @@ class PairEngine:
         self.folder = folder
         self._ours = VoskEngine(folder, paces, streaming=False, all_words=False)
         self._other = PocketSphinxEngine()
+        self._other.learn(own_words(folder))
         self.model = f"{self._ours.model} beside {self._other.model}"
         self._bars = shipped_bars()[NAME]
         self._grammar: Grammar | None = None
@@ -139,6 +140,20 @@ class PairEngine:
 
     def _respelled(self, text: str) -> str:
         return self._grammar.respelled(text) if self._grammar else text
+
+
+def own_words(folder: Path) -> Mapping[str, tuple[str, ...]]:
+    """The words that a shop's model was built with, and how they are said in ARPABET."""
+    path = folder / "shop.dict"
+    if not path.is_file():
+        return {}
+    found: dict[str, tuple[str, ...]] = {}
+    for line in path.read_text(encoding="utf-8").splitlines():
+        word, _, phones = line.strip().partition(" ")
+        if phones:
+            name = word.partition("(")[0]  # "word(2)" is the second way to say it
+            found[name] = (*found.get(name, ()), phones.strip())
+    return found
 
 
 def candidates(meaning: Meaning, heard: Heard) -> Mapping[object, tuple[str, Mapping[str, float]]]:

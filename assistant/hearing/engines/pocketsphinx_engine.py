@@ -105,7 +105,7 @@ class PocketSphinxEngine:
         self._grammar = grammar
 
     def _compile(self, grammar: Grammar, text: str) -> str:
-        self._learn(grammar.pronunciations)
+        self.learn(grammar.pronunciations)
         if unheard := unheard_phrases(grammar, self.unknown_words):
             raise UnknownWords(self.name, unheard)
         self._made += 1
@@ -121,7 +121,7 @@ class PocketSphinxEngine:
             self._decoder.remove_search(oldest)
         return name
 
-    def _learn(self, pronunciations: Mapping[str, tuple[str, ...]]) -> None:
+    def learn(self, pronunciations: Mapping[str, tuple[str, ...]]) -> None:
         """Add pronunciations in ARPABET for words that the dictionary lacks."""
         for word, ways in pronunciations.items():
             if self._decoder.lookup_word(word) is not None:
