@@ -248,7 +248,8 @@ class Ear:
             if ended:
                 break
         self._endpointer.end_now()
-        recognized = recognized or self._engine.finish()
+        if recognized is None:  # what is too long is no phrase, and costly to look through
+            recognized = Recognized("", 0.0) if said.too_long else self._engine.finish()
         spent = time.perf_counter() - began
         cut = self._source.dropped > dropped or (not ended and self._source.lost)
         return self._decide(grammar, said, recognized, spent, "sound was lost" if cut else "")

@@ -14,6 +14,7 @@ from assistant.hearing.acceptance import EngineBars, judge
 from assistant.hearing.activity import Step
 from assistant.hearing.engines import Engine, Recognized
 from assistant.hearing.lines import Grammar
+from assistant.hearing.source import RATE
 from assistant.language.intent import Cost
 
 _EARLY_S: Final = 0.25
@@ -39,6 +40,10 @@ _ENOUGH_S: Final = {
 
 The gaps that people leave between turns of talk are about 0.2 s (Stivers et al., PNAS 106:10587,
 2009); longer where a mishearing is dearer (common practice, no source)."""
+
+_LONGEST_S: Final = 7.0
+"""Who has talked for so long says no phrase: the longest read-back takes five seconds. Each look is
+at the whole utterance, so that looking into a long talk at each of its pauses costs too much."""
 
 _MORE_S: Final = 0.4
 """The same after a phrase that another one goes on from ("say again" and "say again slowly").
@@ -74,7 +79,7 @@ def sure_already(  # noqa: PLR0913, PLR0917 - the evidence and what it is held a
 ) -> Recognized | None:
     """What was said, when the engine is as sure of it as its cost wants after a short silence."""
     looks = sum(step.silence_s >= after_s for after_s in _GLANCES_S)
-    if looks > said.glances:
+    if looks > said.glances and len(said.clip) <= _LONGEST_S * RATE * 2:
         said.glances, said.glance = looks, engine.glance()
     found = said.glance
     intent = grammar.match(found.text) if found and found.text else None

@@ -86,3 +86,10 @@ def test_a_glance_is_taken_once_in_a_silence_of_its_length() -> None:
         Recognized("what size", 0.1), [*PAUSE, *[VOICE] * 12, *PAUSE], Phrases.of("what size")
     )
     assert parrot.glances == 2
+
+
+def test_a_long_talk_is_not_looked_into() -> None:
+    """Somebody who talks on for seconds says no phrase: its pauses cost no work, nor its end."""
+    talk = [*PAUSE, *([*[VOICE] * 40, *[QUIET] * 5] * 8), *PAUSE]
+    _, parrot = _heard(SURE, talk, Phrases.of("what size", cost=Cost.READ_BACK))
+    assert parrot.glances == 4
