@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections import Counter, OrderedDict
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import cached_property
 from typing import Any, Final
 
 from assistant.errors import EngineUnavailable, UnknownWords
@@ -64,13 +65,7 @@ class PocketSphinxEngine:
             # Without the second, word-lattice pass: it costs three times the time and, with a
             # strict grammar in noise, made more mistakes (44 of 60 right without, 32 with it).
             self._decoder = pocketsphinx.Decoder(lm=None, bestpath=False, loglevel="FATAL")
-            self._phones = pocketsphinx.Decoder(lm=None, loglevel="FATAL")
-            refused = self._phones.add_allphone_file("phones")  # returns errors, see facts
-            if refused is not None:
-                raise refused
-            self._phones.activate_search("phones")
-            for decoder in (self._decoder, self._phones):
-                decoder.set_cmn(FIRST_MEANS)
+            self._decoder.set_cmn(FIRST_MEANS)
         except (RuntimeError, ValueError, KeyError) as problem:
             raise EngineUnavailable(f"pocketsphinx can't load its model: {problem}") from problem
         self._searches: OrderedDict[str, str] = OrderedDict()
@@ -178,6 +173,19 @@ class PocketSphinxEngine:
         if self._going:
             self._decoder.end_utt()
             self._going = False
+
+    @cached_property
+    def _phones(self) -> Any:  # noqa: ANN401 - ships no types
+        """The loop of phones; 27 MB that only what hears by PocketSphinx alone needs."""
+        import pocketsphinx  # noqa: PLC0415 - as above
+
+        made = pocketsphinx.Decoder(lm=None, loglevel="FATAL")
+        refused = made.add_allphone_file("phones")  # returns errors, see facts
+        if refused is not None:
+            raise EngineUnavailable(f"pocketsphinx can't loop over phones: {refused}") from refused
+        made.activate_search("phones")
+        made.set_cmn(FIRST_MEANS)
+        return made
 
     def _pronounce(self, word: str) -> list[str]:
         """The phones of a word; "and(2)" is the second way to say "and"."""
