@@ -10,12 +10,13 @@ from typing import Final
 from assistant.checklist.fastening import Torque
 from assistant.checklist.model import Part
 from assistant.checklist.plan import Plan, PlannedStep
+from assistant.checklist.tools import named_tools
 from assistant.trade import adapter
 from assistant.trade.quantity import Quantity
 from assistant.trade.units import rounded
 
 _SIZED: Final = re.compile(
-    r"^(?P<size>\d+(?: \d+/\d+|/\d+|\.\d+)?\s?(?:mm|in)|T\d{1,3})\b\s*(?P<name>[^,]*)"
+    r"^(?P<size>\d+(?: \d+/\d+|/\d+|\.\d+)?\s?(?:mm|in)|T\d{1,3})\b\s*(?P<name>.*)"
 )
 
 
@@ -81,7 +82,7 @@ class Tray:
 def lay_out(plan: Plan) -> Tray:
     """Everything the steps of this plan name, each thing once."""
     return Tray(
-        drivers=_tools(plan.steps),
+        drivers=_tools(plan.steps, plan.language),
         torques=_settings(plan.steps),
         parts=_parts(plan.steps),
         consumables=_needed((p.id, Part(name=c)) for p in plan.steps for c in p.step.consumables),
@@ -93,11 +94,11 @@ def lay_out(plan: Plan) -> Tray:
     )
 
 
-def _tools(steps: Iterable[PlannedStep]) -> tuple[Tool, ...]:
+def _tools(steps: Iterable[PlannedStep], language: str) -> tuple[Tool, ...]:
     sizes: dict[str, dict[str, None]] = {}
     used: dict[str, dict[str, None]] = {}
     for planned in steps:
-        for text in _tool_texts(planned):
+        for text in _tool_texts(planned, language):
             found = _SIZED.match(text)
             # A hexalobular driver is its size: T27.
             name = (found["name"].strip() or "hexalobular bit") if found is not None else text
@@ -108,12 +109,12 @@ def _tools(steps: Iterable[PlannedStep]) -> tuple[Tool, ...]:
     return tuple(Tool(name, tuple(sizes[name]), tuple(used[name])) for name in sizes)
 
 
-def _tool_texts(planned: PlannedStep) -> Iterator[str]:
+def _tool_texts(planned: PlannedStep, language: str) -> Iterator[str]:
     step = planned.step
     if step.driver is not None:
-        yield step.driver
+        yield from named_tools(step.driver, language)
     elif step.fastener is not None and step.fastener.drive is not None:
-        yield step.fastener.drive
+        yield from named_tools(step.fastener.drive, language)
     if step.torque is not None and step.torque.adapter is not None:
         yield step.torque.adapter.name
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from fractions import Fraction
 
@@ -46,6 +47,27 @@ def test_sizes_of_one_kind_lie_together() -> None:
         ("socket", ("10 mm", "9/16 in"), ("one", "two", "five")),
         ("hexalobular bit", ("T27",), ("three",)),
         ("steel ruler", (), ("four",)),
+    ]
+
+
+def test_every_tool_of_a_line_is_on_the_tray() -> None:
+    """What stands after the comma is fetched too, and sizes of one kind still lie together."""
+    laid = tray("""\
+        - step: one
+          do: "Drain it."
+          driver: "17 mm socket, drain pan"
+        - step: two
+          do: "Undo it."
+          driver: "long bar, 30 mm socket"
+        - step: three
+          do: "Undo it."
+          driver: "8 mm hex bit, long; drain pan"
+        """)
+    assert [(t.name, t.sizes, t.steps) for t in laid.drivers] == [
+        ("socket", ("17 mm", "30 mm"), ("one", "two")),
+        ("drain pan", (), ("one", "three")),
+        ("long bar", (), ("two",)),
+        ("hex bit, long", ("8 mm",), ("three",)),
     ]
 
 
@@ -128,7 +150,13 @@ def test_nothing_that_a_step_names_is_missing(plan: Plan) -> None:
     parts = {(p.name, step) for p in laid.parts for step in p.steps}
     used = {(c.name, step) for c in laid.consumables for step in c.steps}
     torques = {(t.value, step) for t in laid.torques for step in t.steps}
-    with_tool = {step for t in laid.drivers for step in t.steps}
+    tools = {
+        (f"{size} {tool.name}" if size else tool.name, step)
+        for tool in laid.drivers
+        for size in tool.sizes or ("",)
+        for step in tool.steps
+    }
+    with_tool = {step for _, step in tools}
     for planned in plan.steps:
         step = planned.step
         assert {(p.name, planned.id) for p in step.parts} <= parts
@@ -137,3 +165,5 @@ def test_nothing_that_a_step_names_is_missing(plan: Plan) -> None:
             assert (step.torque.value, planned.id) in torques
         if step.driver or (step.fastener and step.fastener.drive):
             assert planned.id in with_tool
+        for clause in re.split(r"[,;] ", step.driver) if step.driver else ():
+            assert any(clause in tool for tool, where in tools if where == planned.id)
