@@ -30,7 +30,7 @@ def option_sets(file: Path) -> Iterator[tuple[str, ...]]:
     yield ()
     other: list[str] = []
     for name, option in checklist.options.items():
-        now = {True: "yes", False: "no"}[option.default] if not option.values else option.default
+        now = option.default if option.values else ("yes" if option.default is True else "no")
         values = option.values or ("yes", "no")
         other += ["--option", f"{name}={next(value for value in values if value != now)}"]
     yield tuple(other) or _NOISE
@@ -73,9 +73,7 @@ def main() -> int:
                     log.write(json.dumps(done[key]) + "\n")
                 _tell(_row(*key, done[key]))
     rows = [_row(*key, said) for key, said in sorted(done.items())]
-    head = (
-        "checklist | options | status | steps | stops | readings | minutes | spoken, again, wrong"
-    )
+    head = "checklist | options | status | steps | stops | readings | minutes | said, again, wrong"
     _tell("\n".join([f"| {head}, by keys |", "|---|---|---|---|---|---|---|---|", *rows]))
     good = all(
         said["status"] == "released" and not said["commands"]["wrong"] for said in done.values()
