@@ -4,7 +4,8 @@ Run with: nice -n 15 python -m tests.language.sizes_aloud [--most N] [--digits] 
 With --digits the numbers of readings are said one digit after the other, as they are read back.
 
 Each size, torque, fraction, unit
-and number is worded for the ear, rendered by the product's own voice and heard by PocketSphinx.
+and number is worded for the ear, rendered by the product's own voice and heard by the engine of
+a live job, or the one that is named.
 A quantity is said as a reading, at a step that asks for one in its unit, through the grammar that
 the job admits there; designations (threads, drivers, oils) and what no reading can be, through a
 grammar of all of those. What is heard must mean the same value in the same unit, and nothing else.
@@ -21,6 +22,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from assistant import packaged
+from assistant.cli.live_options import ENGINE
 from assistant.engines import open_engine
 from assistant.hearing.acceptance import judge, shipped_bars
 from assistant.hearing.source import FRAME_BYTES, RATE, room_tone
@@ -168,7 +170,7 @@ def _as_heard(one: Written) -> Meaning:
 
 
 def hear(
-    sizes: Iterable[Written], engine_name: str = "pocketsphinx", *, digits: bool = False
+    sizes: Iterable[Written], engine_name: str = ENGINE, *, digits: bool = False
 ) -> Iterator[Outcome]:
     """Say each size and listen, as to one technician in one job."""
     engine = open_engine(engine_name)
@@ -193,7 +195,7 @@ def main() -> None:
     command = argparse.ArgumentParser()
     command.add_argument("--most", type=int)
     command.add_argument("--digits", action="store_true")
-    command.add_argument("--engine", default="pocketsphinx")
+    command.add_argument("--engine", default=ENGINE)
     given = command.parse_args()
     sizes = written()
     if given.most:
