@@ -87,6 +87,11 @@ class PairEngine:
         self._other.use(grammar)
         self._grammar = grammar
 
+    def forget(self) -> None:
+        """What comes next comes from elsewhere: drop what was learned of the sound so far."""
+        self._ours.forget()
+        self._other.forget()
+
     def start(self) -> None:
         """An utterance begins."""
         self._ours.start()

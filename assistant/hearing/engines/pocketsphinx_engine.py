@@ -37,7 +37,7 @@ no voice here: of 57 first commands of held-out voices 33 had the right words wi
 accepted; with these 56 and 38, and once a voice has been heard for some time 54 and 44: `python -m
 tests.hearing.bench_channel`."""
 
-_KEPT_GRAMMARS: Final = 48
+_KEPT_GRAMMARS: Final = 12
 
 
 class PocketSphinxEngine:
@@ -115,6 +115,14 @@ class PocketSphinxEngine:
             _, oldest = self._searches.popitem(last=False)
             self._decoder.remove_search(oldest)
         return name
+
+    def forget(self) -> None:
+        """What comes next comes from elsewhere: drop what was learned of the sound so far."""
+        self._end()
+        decoders = [self._decoder, *([self._phones] if "_phones" in self.__dict__ else [])]
+        for decoder in decoders:
+            decoder.reinit_feat()
+            decoder.set_cmn(FIRST_MEANS)
 
     def learn(self, pronunciations: Mapping[str, tuple[str, ...]]) -> None:
         """Add pronunciations in ARPABET for words that the dictionary lacks."""

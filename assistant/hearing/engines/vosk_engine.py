@@ -30,7 +30,7 @@ _UNKNOWN: Final = "[unk]"
 _BLOCK_BYTES: Final = 4096
 """0.128 s: the size that the maintainer calls optimal (library facts, endpointing)."""
 
-_KEPT_GRAMMARS: Final = 16
+_KEPT_GRAMMARS: Final = 5
 _RIGHT_CONTEXT_S: Final = 0.3
 PACES: Final = (0.93, 1.07)
 
@@ -111,6 +111,11 @@ class VoskEngine:
         self._now = kept
         if grammar is not self._grammar:
             self._grammar, self._meanings = grammar, {}
+
+    def forget(self) -> None:
+        """What comes next comes from elsewhere; Vosk's features go on over utterances otherwise."""
+        self._recognizers.clear()
+        self._now = None
 
     def _known(self, grammar: Grammar, phrases: tuple[str, ...]) -> tuple[str, ...]:
         if self._all_words:

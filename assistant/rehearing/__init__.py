@@ -1,0 +1,1 @@
+"""Archived replies heard again with another recogniser."""
