@@ -10,20 +10,22 @@ from hypothesis import strategies as st
 
 from assistant.trade.adapter import delivered, setting
 from assistant.trade.quantity import Quantity
+from tests.trade.outside import value
 
+AIRFRAME = "airframe maintenance manual, standard practice"
 EXAMPLES = [
-    # US Army TM 1-1500-204-23-9: TW = TA · L / (L + A); prints 214
-    ("300 lbf·in", "10 in", "4 in", "0°", 214.29),
-    # US Navy training manual 14315: S = T · La / (La + Ea), drive-end extension
-    ("100 lbf·in", "12 in", "6 in", "0°", 66.67),
-    # Airframe maintenance manual, standard practice: C = A · T / (A + B), worked
-    ("30 lbf·ft", "12 in", "3 in", "0°", 24),
-    ("135 lbf·in", "10 in", "1.5 in", "0°", 117.39),
+    # TW = TA · L / (L + A); prints 214
+    value("US Army TM 1-1500-204-23-9", "300 lbf·in", "10 in", "4 in", "0°", 214.29),
+    # S = T · La / (La + Ea), drive-end extension
+    value("US Navy training manual 14315", "100 lbf·in", "12 in", "6 in", "0°", 66.67),
+    # C = A · T / (A + B), worked
+    value(AIRFRAME, "30 lbf·ft", "12 in", "3 in", "0°", 24),
+    value(AIRFRAME, "135 lbf·in", "10 in", "1.5 in", "0°", 117.39),
     # The same, turned back toward the handle: T · L / (L − A)
-    ("135 lbf·in", "10 in", "1.5 in", "180°", 158.82),
-    # US Army TM 9-254: effective lever L + E · cos a; square to the handle needs no correction
-    ("135 lbf·in", "10 in", "1.5 in", "90°", 135),
-    ("30 lbf·ft", "12 in", "3 in", "45°", 25.493),
+    value(AIRFRAME, "135 lbf·in", "10 in", "1.5 in", "180°", 158.82),
+    # Effective lever L + E · cos a; square to the handle needs no correction
+    value("US Army TM 9-254", "135 lbf·in", "10 in", "1.5 in", "90°", 135),
+    value("US Army TM 9-254", "30 lbf·ft", "12 in", "3 in", "45°", 25.493),
 ]
 
 

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from assistant import packaged
 from assistant.trade.battery import charge_at_rest, charging
 from assistant.trade.quantity import Quantity, unit_named
+from tests.trade.outside import outside
 
 TABLES = packaged.trade_tables()
 # Percent, and volts in the two tables that were seen: US Army TM 5-3805-262-20 (no-load voltage)
@@ -19,6 +20,7 @@ ARMY = [(100, "12.6"), (75, "12.4"), (50, "12.2"), (25, "12.0"), (0, "11.7")]
 COLUMN = [(100, "12.66"), (75, "12.45"), (50, "12.3"), (25, "12.15")]
 
 
+@outside("US Army TM 5-3805-262-20")
 @pytest.mark.parametrize(("percent", "volts"), ARMY)
 def test_at_a_voltage_of_the_army_s_table(percent: int, volts: str) -> None:
     """Its own figure is the upper end, since the other table asks for more voltage."""
@@ -28,6 +30,7 @@ def test_at_a_voltage_of_the_army_s_table(percent: int, volts: str) -> None:
     assert percent == 0 or band.low <= percent
 
 
+@outside("battery column with specific gravity")
 @pytest.mark.parametrize(("percent", "volts"), COLUMN)
 def test_at_a_voltage_of_the_other_table(percent: int, volts: str) -> None:
     """Its own figure is the lower end."""
@@ -75,6 +78,7 @@ def test_a_glass_mat_needs_more_voltage_for_full() -> None:
 GLASS_MAT = [(100, "12.8"), (75, "12.6"), (50, "12.3"), (25, "12.0")]
 
 
+@outside("owner's manual, charging table for AGM batteries")
 @pytest.mark.parametrize(("percent", "volts"), GLASS_MAT)
 def test_at_a_voltage_of_the_glass_mat_table(percent: int, volts: str) -> None:
     """Its own figure lies in the band, within ten percent of the other table's."""
@@ -83,6 +87,7 @@ def test_at_a_voltage_of_the_glass_mat_table(percent: int, volts: str) -> None:
     assert band.high - band.low <= 10
 
 
+@outside("battery tester's manual, charging")
 @pytest.mark.parametrize(
     ("volts", "said"),
     [

@@ -6,6 +6,7 @@ import pytest
 
 from assistant import packaged
 from assistant.trade.fluids import BrakeFluid, fluids_in, may_mix, weaker
+from tests.trade.outside import outside
 
 FLUIDS = {fluid.grade: fluid for fluid in packaged.trade_tables().brake_fluids}
 # 49 CFR 571.116 S5.1.1 and S5.1.2: least boiling points, dry and wet, in °C and °F as printed.
@@ -21,6 +22,7 @@ def grades(text: str) -> list[str]:
     return [fluid.grade for fluid in fluids_in(text, FLUIDS.values(), words)]
 
 
+@outside("49 CFR 571.116", values=4)
 @pytest.mark.parametrize(("grade", "dry_c", "dry_f", "wet_c", "wet_f"), BOILING)
 def test_boiling_points(grade: str, dry_c: int, dry_f: int, wet_c: int, wet_f: int) -> None:
     """Both columns of the rule, which prove each other: °F = °C · 9/5 + 32."""
@@ -32,6 +34,7 @@ def test_boiling_points(grade: str, dry_c: int, dry_f: int, wet_c: int, wet_f: i
     assert fluid.wet_boiling.value * 9 / 5 + 32 == wet_f
 
 
+@outside("49 CFR 571.116")
 @pytest.mark.parametrize(
     ("grade", "color"),
     [("DOT 3", "colorless to amber"), ("DOT 4", "colorless to amber"), ("DOT 5", "purple"),

@@ -8,6 +8,7 @@ from assistant import packaged
 from assistant.trade.grades import grade_for, named, strongest
 from assistant.trade.threads import Thread
 from assistant.trade.torque import proof_load
+from tests.trade.outside import outside, rows
 
 TABLES = packaged.trade_tables()
 # ISO 898-1:2013 Table 3, in MPa: class, thread, proof stress, yield, tensile.
@@ -54,7 +55,10 @@ PROOF_LOADS = [
 ]
 
 
-@pytest.mark.parametrize(("name", "thread", "proof", "yields", "tensile"), ISO_898_1 + SAE_J429)
+@pytest.mark.parametrize(
+    ("name", "thread", "proof", "yields", "tensile"),
+    [*rows("ISO 898-1", ISO_898_1, values=3), *rows("SAE J429", SAE_J429, values=3)],
+)
 def test_stresses_are_those_of_the_standards(
     name: str, thread: str, proof: int, yields: int, tensile: int
 ) -> None:
@@ -66,6 +70,7 @@ def test_stresses_are_those_of_the_standards(
     assert grade.verified
 
 
+@outside("ISO 3506-1", values=2)
 @pytest.mark.parametrize(
     ("name", "yields", "tensile"), [("A2-50", 210, 500), ("A2-70", 450, 700), ("A2-80", 600, 800)]
 )
@@ -77,6 +82,7 @@ def test_stainless_has_no_proof_stress(name: str, yields: int, tensile: int) -> 
     assert [grade.bears.value, grade.tensile.value] == [yields, tensile]
 
 
+@outside("ISO 898-1")
 @pytest.mark.parametrize(("thread", "name", "newtons"), PROOF_LOADS)
 def test_proof_loads_are_those_of_the_standard(thread: str, name: str, newtons: int) -> None:
     """ISO 898-1:2013 prints area times stress, rounded: within half a percent."""
@@ -125,6 +131,7 @@ def test_what_is_no_grade_is_refused(text: str) -> None:
         named(TABLES.grades, text)
 
 
+@outside("ISO 7380-2")
 def test_a_leading_zero_bears_less() -> None:
     """ISO 7380-2:2022: a head with reduced loadability carries 80 % of what the thread does."""
     thread = Thread.parse("M6")

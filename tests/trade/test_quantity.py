@@ -18,6 +18,7 @@ from assistant.trade.quantity import (
     parse_number,
     unit_named,
 )
+from tests.trade.outside import outside
 
 # NIST SP 811 (2008), Appendix B.8/B.9: exact where the table prints bold, else to its figures.
 NIST = [
@@ -33,6 +34,7 @@ NIST = [
 ]
 
 
+@outside("NIST SP 811")
 @pytest.mark.parametrize(("text", "unit", "value"), NIST)
 def test_conversions_are_those_of_the_tables(text: str, unit: str, value: float) -> None:
     """One of each unit, to the seven figures that the tables print."""

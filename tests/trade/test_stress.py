@@ -10,6 +10,7 @@ from assistant import packaged
 from assistant.trade.stress import computed_area, stress_area
 from assistant.trade.threads import Thread
 from assistant.trade.units import SQUARE_INCH, SQUARE_MM
+from tests.trade.outside import FROM_MEMORY, outside, rows
 
 # Tensile stress area as printed, in mm²: ISO 898-1:2013, coarse.
 ISO_898_1 = [
@@ -30,10 +31,15 @@ ASME_B1_1 = [
     ("3/8-16 UNC", 0.0775), ("3/8-24 UNF", 0.0878), ("7/16-14 UNC", 0.1063),
     ("7/16-20 UNF", 0.1187), ("1/2-13 UNC", 0.1419), ("1/2-20 UNF", 0.1599),
 ]  # fmt: skip
+PRINTED_AREAS = [
+    *rows("ISO 898-1", ISO_898_1),
+    *rows(FROM_MEMORY, ISO_898_1_FINE),
+    *rows("ASME B1.1", ASME_B1_1),
+]
 PRINTED = packaged.trade_tables().stress_areas
 
 
-@pytest.mark.parametrize(("text", "area"), ISO_898_1 + ISO_898_1_FINE + ASME_B1_1)
+@pytest.mark.parametrize(("text", "area"), PRINTED_AREAS)
 def test_areas_follow_from_diameter_and_pitch(text: str, area: float) -> None:
     """Every printed area comes out of the formula, within half a percent of its rounding."""
     thread = Thread.parse(text)
@@ -49,6 +55,7 @@ def test_the_printed_area_is_used_where_there_is_one(text: str, area: float) -> 
     assert ours.unit == (SQUARE_MM if thread.series == "M" else SQUARE_INCH)
 
 
+@outside("package screw-thread-lib")
 @pytest.mark.parametrize("name", sorted(ASME_UN_2A2B_dict))
 def test_inch_areas_are_those_of_an_independent_package(name: str) -> None:
     """Package screw-thread-lib, FED-STD-H28/2B (1b): all its sizes, to 0.01 %.
@@ -60,6 +67,7 @@ def test_inch_areas_are_those_of_an_independent_package(name: str) -> None:
     assert float(computed_area(thread).value) == pytest.approx(theirs, rel=1e-4)
 
 
+@outside("package screw-thread-lib")
 @pytest.mark.parametrize("text", [text for text, _ in ISO_898_1 + ISO_898_1_FINE])
 def test_metric_areas_are_those_of_an_independent_package(text: str) -> None:
     """Package screw-thread-lib, ISO/TR 16224: π/4 · ((d2 + d3) / 2)², which needs no constant."""
@@ -69,6 +77,7 @@ def test_metric_areas_are_those_of_an_independent_package(text: str) -> None:
     assert float(computed_area(thread).value) == pytest.approx(theirs, rel=1e-4)
 
 
+@outside("package screw-thread-lib")
 @pytest.mark.parametrize("name", sorted(ASME_M_6g6H_dict))
 def test_metric_threads_are_those_of_an_independent_package(name: str) -> None:
     """Its own M8, M12, M20 and M24, kept in inches: the area in mm² is the same."""

@@ -24,6 +24,7 @@ from assistant.trade.torque import (
     torque_for,
 )
 from assistant.trade.units import POUND_FORCE, SQUARE_INCH, any_unit
+from tests.trade.outside import outside
 
 TABLES = packaged.trade_tables()
 PINT: pint.UnitRegistry[float] = pint.UnitRegistry()
@@ -72,6 +73,7 @@ def test_torque_at_three_quarters_of_the_proof_load(
     assert ours.proof.value * 3 == ours.reusable.value * 4
 
 
+@outside("published torque chart, 3/8-16 grade 5")
 @pytest.mark.parametrize(("factor", "expected", "printed"), [(DRY, 30.9, 30), (OILED, 23.2, 23)])
 def test_the_chart_s_own_example(factor: Fraction, expected: float, printed: int) -> None:
     """3/8-16 grade 5 at 4940 lbf: a published torque chart prints 30 dry and 23 oiled, lbf·ft."""
@@ -81,6 +83,7 @@ def test_the_chart_s_own_example(factor: Fraction, expected: float, printed: int
     assert int(ours.value) == printed
 
 
+@outside("US Army TM 9-2320-362-14&P")
 @pytest.mark.parametrize(("text", "name", "foot_pounds"), ARMY_TABLE)
 def test_published_torques_are_within_what_the_thread_bears(
     text: str, name: str, foot_pounds: int
@@ -94,6 +97,7 @@ def test_published_torques_are_within_what_the_thread_bears(
     assert Fraction(1, 2) <= share <= Fraction(3, 4)
 
 
+@outside("FAA AC 43.13-1B", values=2)
 @pytest.mark.parametrize(("text", "low", "high"), FAA_TABLE)
 def test_aircraft_torques_give_the_stress_they_are_printed_for(
     text: str, low: int, high: int
@@ -109,6 +113,7 @@ def test_aircraft_torques_give_the_stress_they_are_printed_for(
     assert 20_000 <= load.value / area.value <= 60_000
 
 
+@outside("US Army TM 9-2320-362-14&P", values=3)
 def test_reductions_of_the_army_table() -> None:
     """TM 9-2320-362-14&P: oiled 10 %, new plated 20 %, bare aluminum 30 % less."""
     full = Quantity(Fraction(100), NEWTON_METER)
@@ -119,6 +124,7 @@ def test_reductions_of_the_army_table() -> None:
     assert reduced(full, TABLES.reductions, "oiled", "aluminum").value == 63
 
 
+@outside("machine-design handbooks, nut factors", values=9)
 def test_nut_factors_have_their_published_range() -> None:
     """Dry 0.20 (to 0.25), oiled 0.15 (to 0.20), anti-seize 0.12 to 0.16: handbooks."""
     factors = TABLES.nut_factors
@@ -129,6 +135,7 @@ def test_nut_factors_have_their_published_range() -> None:
     assert all(f.low <= f.factor <= f.high for f in factors.values())
 
 
+@outside("US Army TM 5-3805-298-23-2", values=3)
 def test_the_first_pass_is_seventy_percent_above_thirty_foot_pounds() -> None:
     """US Army TM 5-3805-298-23-2 WP 0176, where the maker gives no order."""
     assert [str(q) for q in passes(Quantity.parse("30 lbf·ft"))] == ["30 lbf·ft"]
@@ -161,6 +168,7 @@ def test_every_bolt_comes_once_and_opposite_ones_together(count: int) -> None:
         assert all(abs(a - b) == count // 2 for a, b in zip(order[::2], order[1::2], strict=True))
 
 
+@outside("US Army TM 5-3805-298-23-2", values=2)
 def test_a_row_goes_from_the_middle_out() -> None:
     """TM 5-3805-298-23-2 WP 0176."""
     assert middle_out(6) == (3, 4, 2, 5, 1, 6)
@@ -212,6 +220,7 @@ IN_PINT = {
 }  # fmt: skip
 
 
+@outside("NIST SP 811")
 @pytest.mark.parametrize(("symbol", "newton_meters"), EXACT)
 def test_torque_units_are_exact(symbol: str, newton_meters: str) -> None:
     """One of each, in N·m."""
@@ -219,6 +228,7 @@ def test_torque_units_are_exact(symbol: str, newton_meters: str) -> None:
     assert one.to(NEWTON_METER).value == Fraction(newton_meters)
 
 
+@outside("package pint")
 @pytest.mark.parametrize("symbol", IN_PINT)
 def test_units_are_those_of_an_independent_package(symbol: str) -> None:
     """Package pint, into the base unit of each kind: relative 1e-12."""

@@ -9,6 +9,7 @@ import pytest
 from assistant.trade.limits import Limits, Standing, Verdict
 from assistant.trade.quantity import Quantity
 from assistant.trade.wrenches import TorqueWrench, choose, tolerance
+from tests.trade.outside import outside
 
 
 def wrench(name: str, most: str, least: str | None = None) -> TorqueWrench:
@@ -21,6 +22,7 @@ MIDDLE = wrench("middle", "75 lbf·ft", "10 lbf·ft")
 LARGE = wrench("large", "200 N·m", "40 N·m")
 
 
+@outside("ISO 6789")
 @pytest.mark.parametrize(
     ("torque", "share"),
     [
@@ -56,6 +58,7 @@ def test_the_smallest_that_covers_is_chosen(torque: str, names: list[str]) -> No
     assert [w.name for w in choose((LARGE, MIDDLE, SMALL), Quantity.parse(torque))] == names
 
 
+@outside("ISO 6789", values=2)
 def test_a_first_mark_above_a_fifth_counts() -> None:
     """ISO 6789-1:2017: the range begins at the lowest mark that was calibrated."""
     assert wrench("a", "100 N·m", "30 N·m").from_ == Quantity.parse("30 N·m")
