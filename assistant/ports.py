@@ -85,3 +85,5 @@ class Ports:
     keys: Keys | None = None
     headset: bool = False
     acted: Callable[[Event], None] = field(default=lambda _event: None)
+    at_work: Callable[[str], None] = field(default=lambda _person: None)
+    """Told the roster id of who is at work, after every event and before anything is said."""

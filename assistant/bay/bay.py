@@ -14,6 +14,7 @@ from assistant.bay.deafness import Deafness, Told
 from assistant.bay.disk_alarm import DiskAlarm
 from assistant.bay.typed import intent_of, names_a_part
 from assistant.errors import AudioUnavailable, JournalUnwritable, VoiceUnavailable
+from assistant.hearing.answers import TAKES
 from assistant.hearing.ear import Heard as Utterance
 from assistant.hearing.ear import Nothing
 from assistant.job.admit import admitted, fillers, fractions
@@ -131,6 +132,7 @@ class Bay:
             return False
         self.state = state
         self._ports.acted(event)
+        self._ports.at_work(state.who)
         for effect in effects:
             if self.state.mode is Mode.FROZEN and state.mode is not Mode.FROZEN:
                 return True  # "hold everything" was heard meanwhile: the rest stays unsaid
@@ -196,8 +198,9 @@ class Bay:
             self._alarm.sound(problem)
             return None
         if heard.intent is None:
-            return Unclear(self.stamp(), heard.text, clip)
-        return Heard(self.stamp(), heard.intent, "voice", round(heard.confidence, 4), clip)
+            return Unclear(self.stamp(), heard.text, clip, _engine_of(heard))
+        sure = round(heard.confidence, 4)
+        return Heard(self.stamp(), heard.intent, "voice", sure, clip, _engine_of(heard))
 
     def _typed(self, patience_s: float) -> Event | None:
         if self._ports.keys is None:
@@ -358,3 +361,8 @@ class Bay:
         while keys is not None and keys.line(0.0) is not None:
             continue
         return typed
+
+
+def _engine_of(heard: Utterance) -> str | None:
+    """The engine's text where it isn't the one of the record's header: a voice's takes counted."""
+    return heard.engine if TAKES in heard.evidence else None

@@ -15,6 +15,7 @@ from assistant.checking import check_loaded
 from assistant.checklist.loader import Loaded
 from assistant.cli.output import ALL_RIGHT, NOT_ALL_RIGHT, tell
 from assistant.engines import open_engine
+from assistant.enrolled import VoiceAtWork
 from assistant.errors import AudioUnavailable, BadFile
 from assistant.hearing.ear import Ear
 from assistant.hearing.engines import Engine
@@ -64,11 +65,13 @@ class Gear:
 
     Attributes:
         name: the recogniser's, for the record; "keys" without one.
+        at_work: puts the enrolled voice of who is at work beside the recogniser.
     """
 
     name: str
     mouth: VoiceMouth
     ear: Ear | None
+    at_work: Callable[[str], None]
 
 
 @contextmanager
@@ -83,18 +86,26 @@ def gear_for(given: argparse.Namespace, setting: Setting, words: Words) -> Itera
     loudspeaker = Loudspeaker(given.loudspeaker)
     mouth = VoiceMouth(Renderer(given.voice, given.rate), loudspeaker)
     ear = None
+    at_work: Callable[[str], None] = _nobodys
     try:
         name = "keys"
         if not given.typed:
             engine = open_engine(given.engine)
             check_words(engine, setting, words)
             name = f"{engine.name}: {engine.model}"
+            if not given.no_enrollment:
+                voice = VoiceAtWork(engine, setting.roster, lambda said: _show(words.shown(said)))
+                engine, at_work = voice.engine, voice.at_work
             ear = _ear(given, engine, words, loudspeaker)
-        yield Gear(name, mouth, ear)
+        yield Gear(name, mouth, ear, at_work)
     finally:
         mouth.close()
         if ear is not None:
             ear.close()
+
+
+def _nobodys(_person: str) -> None:
+    """No voice is put beside anything."""
 
 
 def check_words(engine: Engine, setting: Setting, words: Words) -> None:
@@ -135,6 +146,7 @@ def run_live(
         ear=gear.ear,
         keys=keys,
         headset=given.headset,
+        at_work=gear.at_work,
     )
     bay = Bay(job.setting, job.words, ports, job.state)
     try:

@@ -12,6 +12,9 @@ ENGINES: Final = "pair (PocketSphinx and our own Vosk model), pocketsphinx, or v
 def add_to(command: argparse.ArgumentParser) -> None:
     """Options of every live job."""
     command.add_argument("--engine", default=ENGINE, help=ENGINES)
+    command.add_argument(
+        "--no-enrollment", action="store_true", help="hear as if nobody's voice were enrolled"
+    )
     command.add_argument("--typed", action="store_true", help="keys only, no microphone")
     command.add_argument("--headset", action="store_true", help="full duplex: may be interrupted")
     command.add_argument("--microphone", metavar="NAME", help="part of the device's name")

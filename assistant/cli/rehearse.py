@@ -38,6 +38,9 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
     )
     command.add_argument("checklist", nargs="?", default=DEMO, help="file or id; the demo job")
     command.add_argument("--engine", default=ENGINE, help=ENGINES)
+    command.add_argument(
+        "--no-enrollment", action="store_true", help="hear as if nobody's voice were enrolled"
+    )
     command.add_argument("--noise", choices=_NOISES, help="noise in the shop")
     command.add_argument("--snr", type=float, metavar="DB", help="speech above the noise")
     command.add_argument("--script", type=Path, metavar="FILE", help="what the people say")
@@ -78,6 +81,7 @@ def run(given: argparse.Namespace) -> int:
         show=(lambda _text: None) if given.quiet else tell,
         kit=given.kit,
         clips=not given.no_clips,
+        enrollment=not given.no_enrollment,
     )
     result = play_on(stage)
     if given.json:

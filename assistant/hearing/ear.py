@@ -14,6 +14,7 @@ from assistant.hearing.acceptance import EngineBars, judge, shipped_bars
 from assistant.hearing.activity import Detector, Endpointer, SileroDetector, Step
 from assistant.hearing.answers import (
     FAR_OFF,
+    TAKES,
     Heard,
     Hindrance,
     Nothing,
@@ -299,7 +300,8 @@ class Ear:
             ended_s=said.voiced_s,
             decided_s=self.now_s + spent_s,
             snr_db=snr,
-            engine=f"{self._engine.name}: {self._engine.model}",
+            engine=f"{self._engine.name}: {self._engine.model}"
+            + (", with takes" if TAKES in recognized.details else ""),
             evidence=recognized.details,
         )
 

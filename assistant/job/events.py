@@ -64,6 +64,7 @@ class Heard:
     Attributes:
         via: "voice", "typed" or "key".
         confidence: 0 to 1, as the hearing path gave it; 1 for typed.
+        engine: what heard it, where that isn't just the recogniser of the record's header.
     """
 
     at: Stamp
@@ -71,6 +72,7 @@ class Heard:
     via: str = "voice"
     confidence: float = 1.0
     clip: Clip | None = None
+    engine: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,11 +81,13 @@ class Unclear:
 
     Attributes:
         text: the recogniser's best guess, for the record only; it never counts.
+        engine: as in `Heard`.
     """
 
     at: Stamp
     text: str = ""
     clip: Clip | None = None
+    engine: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -103,6 +103,7 @@ class Rehearsal:
         show: takes each line of the dialogue as text.
         realtime: the room keeps real time, so a line is heard while it is said.
         kit: the kit is checked first.
+        at_work: told who is at work; see `Ports`.
     """
 
     def __init__(  # noqa: PLR0913 - one place where a rehearsal's parts are joined
@@ -117,6 +118,7 @@ class Rehearsal:
         show: Callable[[str], None],
         realtime: bool = False,
         kit: bool = False,
+        at_work: Callable[[str], None] | None = None,
     ) -> None:
         self.count = Count()
         self._job_id = job.folder.name
@@ -140,6 +142,7 @@ class Rehearsal:
             show=lambda text: show(f"  assistant: {text}"),
             ear=ear,
             acted=self._note_event,
+            at_work=at_work or (lambda _person: None),
         )
         self.bay = Bay(job.setting, job.words, ports, job.state)
         self._technician = Technician(job.setting, job.words.book, script)

@@ -10,6 +10,7 @@ from typing import Any
 from assistant.checklist.loader import Loaded
 from assistant.checklist.model import OptionValue
 from assistant.engines import open_engine
+from assistant.enrolled import VoiceAtWork
 from assistant.hearing.room import Room
 from assistant.opening import open_job
 from assistant.record.audit import audit
@@ -40,6 +41,7 @@ class Stage:
         show: takes each line of the dialogue.
         kit: the kit is checked first.
         clips: whether replies are kept as sound.
+        enrollment: whether the enrolled voice of who is at work is used.
     """
 
     checklist: Loaded
@@ -53,6 +55,7 @@ class Stage:
     show: Callable[[str], None]
     kit: bool = False
     clips: bool = True
+    enrollment: bool = True
 
 
 def play_on(stage: Stage) -> dict[str, Any]:
@@ -72,6 +75,7 @@ def play_on(stage: Stage) -> dict[str, Any]:
             apprentices=[p for p, known in stage.script.people.items() if known.apprentice],
         )
         mouth = _mouth(stage, voice)
+        beside = VoiceAtWork(engine, roster, lambda said: stage.show(f"  {job.words.shown(said)}"))
         try:
             played = Rehearsal(
                 job,
@@ -80,12 +84,13 @@ def play_on(stage: Stage) -> dict[str, Any]:
                     {step.step for _, _, step in stage.checklist.steps()},
                 ),
                 cast=Cast(stage.script.people, second_voice),
-                ear=WatchedEar(room, engine),
+                ear=WatchedEar(room, beside.engine if stage.enrollment else engine),
                 room=room,
                 mouth=mouth,
                 show=stage.show,
                 realtime=stage.realtime,
                 kit=stage.kit,
+                at_work=beside.at_work if stage.enrollment else None,
             )
             played.play()
         finally:

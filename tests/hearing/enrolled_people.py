@@ -3,6 +3,9 @@
 Speech Commands speakers (CC BY 4.0) are split by the hash of their label: half for development,
 half for test. Free Spoken Digit is share-alike, so nothing shipped is learned from it; speakers 1
 to 3 were looked at while settings were chosen, so only 4 to 6 are test speakers.
+
+For the pair, whose model was trained on many of them, `unheard_speakers` gives those it was not
+trained on, and `unrelated` what people say that is no command, both in two parts.
 """
 
 from __future__ import annotations
@@ -10,7 +13,7 @@ from __future__ import annotations
 import csv
 import hashlib
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -19,6 +22,8 @@ from typing import Final
 import numpy as np
 import soundfile
 
+from assistant.acoustics import splits
+from assistant.acoustics import trials as acoustic_trials
 from assistant.hearing.noise import Samples, active_level_db, at_level_db
 
 SPEECH: Final = Path(__file__).parents[3] / "shared" / "speech"
@@ -75,6 +80,54 @@ def speakers() -> tuple[list[str], list[str]]:
             even = hashlib.sha1(speaker.encode(), usedforsecurity=False).digest()[0] % 2 == 0
             (development if even else test).append(speaker)
     return development, test
+
+
+@cache
+def unheard_speakers() -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """People whom en-shop-1 was not trained on, with two takes of some word.
+
+    For development those kept for its tuning; for test Free Spoken Digit's 4 to 6, and the test
+    speakers of Speech Commands and AN4.
+    """
+    recordings = splits.training_recordings(SPEECH)
+    trained = {each.speaker for each in recordings if each.split != "tuning"}
+    tuning = {each.speaker for each in recordings} - trained
+    tested = {row["speaker"] for row in splits.test_recordings(SPEECH) if row["kind"] == "speech"}
+    several = [name for name, words in sorted(takes().items()) if _repeats(words, 2)]
+    test = [n for n in several if n in tested and n not in {"fsdd-1", "fsdd-2", "fsdd-3"}]
+    return tuple(n for n in several if n in tuning), tuple(test)
+
+
+def unrelated(part: int) -> list[Path]:
+    """What people say that is no command, for development (0) or for test (1).
+
+    What the pair was tuned with is for development.
+    """
+    tuned = {trial.path for trial in acoustic_trials.other_speech(SPEECH) if not trial.text}
+    rest = {trial.path for trial in acoustic_trials.distractors(SPEECH)}
+    again = {path for path in rest if splits.share(f"enrollment {path.name}") < 0.4}
+    chosen = (tuned & _unspoken()) | again if part == 0 else rest - again
+    return sorted(chosen, key=lambda path: splits.share(path.name))
+
+
+def _unspoken() -> set[Path]:
+    """Clips of the main manifest that hold no command."""
+    rows = splits.test_recordings(SPEECH)
+    return {Path(row["file"]) for row in rows if row["kind"] == "distractor"}
+
+
+def turns(names: Sequence[str]) -> Iterator[Trial]:
+    """For each person every take of a word in turn is said, with at most two others enrolled."""
+    for speaker in names:
+        words = takes()[speaker]
+        most = max(len(files) for files in words.values())
+        for turn in range(most):
+            rest = {w: [f for i, f in enumerate(files) if i != turn] for w, files in words.items()}
+            enrolled = {w: tuple(sound(f) for f in files[:2]) for w, files in rest.items() if files}
+            said = tuple(
+                (w, sound(files[turn])) for w, files in words.items() if 1 < len(files) > turn
+            )
+            yield Trial(speaker, enrolled, said)
 
 
 def _repeats(words: dict[str, list[Path]], times: int) -> int:

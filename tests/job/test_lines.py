@@ -56,6 +56,7 @@ PLAUSIBLE = {
     "hazards": "battery, fuel",
     "fingerprint": "3fa9 0c1e 77b2",
     "number": "3",
+    "problem": "voice.json can't be read; enroll mara anew",
     "total": "84",
     "left": "81",
 }

@@ -1,27 +1,25 @@
 """An engine beside a person's own takes: agreement makes it surer, a contradiction unsure.
 
-The takes count for whole fixed phrases that the person has enrolled and that may be said now. They
-never decide anything that holds a number: readings and safety read-backs are the engine's alone.
-
-No job uses this yet. On test speakers and PocketSphinx (tests/hearing/bench_enrollment.py, every
-third person) 48 of 48 clean words were right with takes and 23 without, but of 36 unrelated
-utterances 4 became commands with takes and none without. It must not be joined to an ear before
-that is mended, by a bar on `fit` or weights fitted with more unrelated speech.
+The takes have a say only in a phrase that the engine itself heard, that may be said now and that
+the person has enrolled. Where it heard nothing, or is less sure than `Fitted.least`, they can't
+make a command of it: what is unrelated speech the engine knows better. They never change what was
+heard into another phrase, and never decide anything that holds a number: readings and safety
+read-backs are the engine's alone.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from typing import Final
 
-from assistant.hearing.acceptance import Weights
+from assistant.hearing.answers import TAKES
 from assistant.hearing.engines import Engine, Recognized
 from assistant.hearing.enrollment.evidence import ENGINES_OWN, FARTHEST, Nearness, Phrase, nearness
-from assistant.hearing.enrollment.weights import shipped_weights
+from assistant.hearing.enrollment.weights import Fitted, shipped_weights
 from assistant.hearing.lines import Grammar
 from assistant.hearing.noise import from_pcm
+from assistant.language.intent import Intent
 
 _SURE: Final = 6.0
 """Most log odds that an engine's confidence counts."""
@@ -33,15 +31,15 @@ class EnrolledEngine:
     Args:
         inner: the engine; its bars of acceptance hold for the joined confidence too.
         phrases: what the person at work has enrolled.
-        weights: of the joined evidence; those shipped for the engine if left out.
+        fitted: weights of the joined evidence; those shipped for the engine if left out.
     """
 
     def __init__(
-        self, inner: Engine, phrases: Sequence[Phrase], weights: Weights | None = None
+        self, inner: Engine, phrases: Sequence[Phrase] = (), fitted: Fitted | None = None
     ) -> None:
         self._inner = inner
         self._phrases = tuple(phrases)
-        self._weights = weights or shipped_weights(inner.name)
+        self._fitted = fitted or shipped_weights(inner.name)
         self._grammar: Grammar | None = None
         self._admitted: tuple[Phrase, ...] = ()
         self._sound = bytearray()
@@ -49,8 +47,8 @@ class EnrolledEngine:
 
     @property
     def model(self) -> str:
-        """The inner engine's, and that takes stand beside it."""
-        return f"{self._inner.model} with an enrolled voice" if self._phrases else self._inner.model
+        """The inner engine's."""
+        return self._inner.model
 
     def now_for(self, phrases: Sequence[Phrase]) -> None:
         """Another person is at work; counts from the next `use` on."""
@@ -81,79 +79,61 @@ class EnrolledEngine:
         return self._inner.partial()
 
     def glance(self) -> Recognized | None:
-        """What it would be if it ended now."""
-        found = self._inner.glance()
-        return None if found is None else self._joined(found)
+        """The engine's own: only what is over is weighed with the takes."""
+        return self._inner.glance()
 
     def finish(self) -> Recognized:
         """The utterance is over."""
-        return self._joined(self._inner.finish())
-
-    def _joined(self, found: Recognized) -> Recognized:
-        if not self._admitted or self._grammar is None:
+        found, grammar = self._inner.finish(), self._grammar
+        said = _said(grammar, found) if grammar is not None else None
+        if grammar is None or all(grammar.match(p.text) != said for p in self._admitted):
             return found
         near = nearness(self._admitted, from_pcm(bytes(self._sound)))
-        return joined(self._grammar, found, near, self._weights)
+        return joined(grammar, found, near, self._fitted)
 
 
 def joined(
-    grammar: Grammar, found: Recognized, near: Sequence[Nearness], weights: Weights
+    grammar: Grammar, found: Recognized, near: Sequence[Nearness], fitted: Fitted
 ) -> Recognized:
-    """The engine's result weighed with the takes.
+    """The engine's result, surer or less sure by what the takes say.
 
     Args:
         grammar: what may be said now.
         found: by the engine.
-        near: how near the utterance is to each admitted enrolled phrase, the nearest first.
-        weights: of `evidence_of`.
+        near: how near the utterance is to each admitted enrolled phrase.
+        fitted: weights of `evidence_of`.
 
     Returns:
-        The likelier of the engine's text and the nearest phrase. Where the engine's text has no
-        takes, it stays as it is, unless a phrase fits so well that it must be doubted.
+        The same text. Surer where its takes are the nearest and the engine had some confidence,
+        less sure where another phrase's are nearer; the engine's own where it has no takes.
     """
-    if not near or _of_engine_alone(grammar, found.text):
+    said = _said(grammar, found)
+    own = next((each for each in near if grammar.match(each.text) == said), None)
+    if said is None or own is None:
         return found
-    said = grammar.match(found.text) if found.text else None
-    candidates = {}
-    for each in near:
-        meant = grammar.match(each.text)
-        if meant is None or grammar.cost_of(meant.name) in ENGINES_OWN:
-            continue
-        same = said is not None and (said.name, said.slots) == (meant.name, meant.slots)
-        if same or each is near[0]:
-            evidence = evidence_of(found.confidence if same else None, each)
-            candidates[found.text if same else each.text] = evidence
-    likely = {text: weights.confidence(evidence) for text, evidence in candidates.items()}
-    best = max(likely, key=likely.__getitem__, default=found.text)
-    if found.text and found.text not in likely:  # the engine's phrase has no takes
-        if likely.get(best, 0.0) < 0.5:
-            return found
-        return replace(found, confidence=min(found.confidence, 1 - likely[best]))
-    if best not in likely:
-        return found
-    details = {**found.details, **candidates[best]}
-    return Recognized(best, likely[best], details)
+    evidence = evidence_of(found.confidence, own)
+    together = fitted.weights.confidence(evidence)
+    sure = found.confidence
+    if own.lead < 0:
+        sure = min(sure, together)
+    elif sure >= fitted.least:
+        sure = max(sure, together)
+    return Recognized(found.text, sure, {**found.details, **evidence, TAKES: 1.0})
 
 
-def evidence_of(confidence: float | None, near: Nearness) -> dict[str, float]:
-    """The evidence for one phrase.
+def evidence_of(confidence: float, near: Nearness) -> dict[str, float]:
+    """The evidence for the phrase that the engine heard.
 
     Args:
-        confidence: of the engine in it; None when the engine heard something else or nothing.
-        near: what the takes say.
+        confidence: of the engine in it.
+        near: what the takes say of it.
     """
-    odds = -_SURE
-    if confidence is not None:
-        sure = min(max(confidence, 1e-6), 1 - 1e-6)
-        odds = min(max(math.log(sure / (1 - sure)), -_SURE), _SURE)
-    return {
-        "chosen": float(confidence is not None),
-        "odds": odds if confidence is not None else 0.0,
-        "lead": near.lead,
-        "fit": min(near.fit, FARTHEST),
-    }
+    sure = min(max(confidence, 1e-6), 1 - 1e-6)
+    odds = min(max(math.log(sure / (1 - sure)), -_SURE), _SURE)
+    return {"odds": odds, "lead": near.lead, "fit": min(near.fit, FARTHEST)}
 
 
-def _of_engine_alone(grammar: Grammar, text: str) -> bool:
-    meant = grammar.match(text) if text else None
-    return meant is not None and grammar.cost_of(meant.name) in ENGINES_OWN
+def _said(grammar: Grammar, found: Recognized) -> Intent | None:
+    """What the engine heard, where takes may have a say in it."""
+    said = grammar.match(found.text) if found.text else None
+    return None if said is None or grammar.cost_of(said.name) in ENGINES_OWN else said

@@ -13,11 +13,16 @@ from assistant.hearing.acceptance import Weights
 
 
 class Fitted(BaseModel):
-    """Weights and where they come from."""
+    """Weights and where they come from.
+
+    Attributes:
+        least: confidence of the engine below which agreement doesn't make it surer.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     origin: str
+    least: float
     weights: Weights
 
 
@@ -28,10 +33,15 @@ def _shipped() -> Mapping[str, Fitted]:
     return {name: Fitted.model_validate(entry) for name, entry in given.items()}
 
 
-def shipped_weights(engine: str) -> Weights:
+def has_weights(engine: str) -> bool:
+    """Whether takes may stand beside this engine."""
+    return engine in _shipped()
+
+
+def shipped_weights(engine: str) -> Fitted:
     """The weights beside this engine.
 
     Raises:
         KeyError: none were fitted for it.
     """
-    return _shipped()[engine].weights
+    return _shipped()[engine]
