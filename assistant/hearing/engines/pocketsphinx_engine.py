@@ -37,7 +37,8 @@ no voice here: of 57 first commands of held-out voices 33 had the right words wi
 accepted; with these 56 and 38, and once a voice has been heard for some time 54 and 44: `python -m
 tests.hearing.bench_channel`."""
 
-_KEPT_GRAMMARS: Final = 12
+_KEPT_GRAMMARS: Final = 4
+"""A large one takes 7 to 25 MB, and a tenth of a second to make again."""
 
 
 class PocketSphinxEngine:
