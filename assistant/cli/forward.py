@@ -86,7 +86,7 @@ def watch(once: Callable[[], Forwarded], wait: Callable[[float], None]) -> int:
             else:
                 pause, problems = _PAUSE_S, str(done.problems)
                 code = NOT_ALL_RIGHT if done.problems else ALL_RIGHT
-                if done.entries or problems != said:
+                if done.entries or done.notes or problems != said:
                     _told(done)
                 said = problems
             wait(pause)
@@ -110,7 +110,8 @@ def _once(address: Address, bay: str) -> Forwarded:
 def _told(done: Forwarded) -> int:
     for problem in done.problems:
         complain(f"job {problem.job}: {problem.reason}")
-    answer(f"{done.entries} entries of {done.jobs} jobs forwarded")
+    notes = f", {done.notes} notes of clips removed" if done.notes else ""
+    answer(f"{done.entries} entries of {done.jobs} jobs forwarded{notes}")
     return NOT_ALL_RIGHT if done.problems else ALL_RIGHT
 
 

@@ -17,8 +17,9 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
         help="remove replies' sound when its days are over",
         description="Removes the clips of sealed jobs that are older than so many days, and puts "
         "a note beside each record that says what was removed, when and by which rule. Text, "
-        "readings and the chain stay, and the audit goes on. Copies elsewhere, in a store or a "
-        "backup, are not touched.",
+        "readings and the chain stay, and the audit goes on. The shop's store learns of it by "
+        "`gloveson forward`, and removes its copies by `gloveson store --remove-clips`. Backups "
+        "are not touched.",
     )
     command.add_argument("jobs", nargs="*", metavar="JOB", help="id or folder; all jobs here")
     command.add_argument(

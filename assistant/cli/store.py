@@ -5,9 +5,10 @@ from __future__ import annotations
 import argparse
 import getpass
 import sys
+from dataclasses import asdict
 from typing import Any
 
-from assistant.cli.output import ALL_RIGHT, answer, answer_json
+from assistant.cli.output import ALL_RIGHT, NOT_ALL_RIGHT, answer, answer_json, complain
 from assistant.cli.store_options import add_store, address_of, opened
 from assistant.errors import BadInput
 
@@ -30,6 +31,11 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
     what.add_argument(
         "--rebuild", action="store_true", help="build its index anew from its journals"
     )
+    what.add_argument(
+        "--remove-clips",
+        action="store_true",
+        help="remove the clips that bays' notes say were removed, as the office",
+    )
     command.add_argument("--json", action="store_true", help="what it holds, as JSON on stdout")
     command.set_defaults(run=run)
 
@@ -40,7 +46,25 @@ def run(given: argparse.Namespace) -> int:
         return _set_up(given)
     if given.add_bay or given.add_office:
         return _add(given)
+    if given.remove_clips:
+        return _remove(given)
     return _rebuild(given) if given.rebuild else _tell(given)
+
+
+def _remove(given: argparse.Namespace) -> int:
+    from assistant.store.notes import drop_clips  # noqa: PLC0415 - as above
+
+    with opened(address_of(given.store)) as engine:
+        done = drop_clips(engine)
+    wrong = [one for one in done if one.problem]
+    if given.json:
+        answer_json([asdict(one) for one in done])
+    else:
+        for one in wrong:
+            complain(f"{one.bay}/{one.job}: {one.problem}")
+        total = sum(one.removed for one in done)
+        answer(f"{total} clips removed from {len(done) - len(wrong)} jobs in the store")
+    return NOT_ALL_RIGHT if wrong else ALL_RIGHT
 
 
 def _set_up(given: argparse.Namespace) -> int:

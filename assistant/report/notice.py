@@ -55,6 +55,7 @@ class _Part(BaseModel):
     clips: str = ""
     no_clips: str = ""
     days: str = ""
+    days_store: str = ""
     here: str = ""
     store: str = ""
 
@@ -65,7 +66,7 @@ class _Part(BaseModel):
         if not keeping.clips and self.no_clips:
             return self.no_clips
         if keeping.days is not None and self.days:
-            return self.days
+            return self.days_store if keeping.store and self.days_store else self.days
         return self.text or self.clips
 
 

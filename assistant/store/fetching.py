@@ -12,7 +12,8 @@ from assistant.errors import BadInput, JournalUnwritable
 from assistant.record.cover import may_cover
 from assistant.record.durable import Disk, write_new
 from assistant.record.folder import JOURNAL, is_job_id, make_folder
-from assistant.store.journals import ENTRY, FILE
+from assistant.record.retention import RETENTION
+from assistant.store.journals import ENTRY, FILE, NOTE
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +60,7 @@ def fetch(engine: Engine, bay: str, job: str, folder: Path) -> Fetched:
         with engine.connect() as connection:
             files = _files(connection, bay, job, folder)
             entries = _journal(connection, bay, job, folder / JOURNAL)
+            _notes(connection, bay, job, folder / RETENTION)
     except OSError as error:
         raise JournalUnwritable(f"{folder} can't be written: {error}") from error
     return Fetched(entries, files)
@@ -77,6 +79,14 @@ def _journal(connection: Connection, bay: str, job: str, path: Path) -> int:
         disk.sync(file.fileno())
     disk.sync_folder(path.parent)
     return count
+
+
+def _notes(connection: Connection, bay: str, job: str, path: Path) -> None:
+    """The notes of clips removed, where there are any."""
+    wanted = select(NOTE.c.line).where(NOTE.c.bay == bay, NOTE.c.job == job).order_by(NOTE.c.n)
+    lines = connection.execute(wanted).scalars().all()
+    if lines:
+        write_new(path, b"".join(lines))
 
 
 def _files(connection: Connection, bay: str, job: str, folder: Path) -> int:

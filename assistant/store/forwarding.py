@@ -19,6 +19,8 @@ from assistant.errors import RecordDamaged, StoreRefused
 from assistant.record.chain import place
 from assistant.record.entry import Entry, NotAnEntry, parse_line
 from assistant.record.folder import JOURNAL, is_job_id
+from assistant.record.retention import RETENTION
+from assistant.store.notes import last_notes, notes_beside, take_notes
 from assistant.store.outbox import (
     MOST_ENTRIES,
     Batch,
@@ -53,11 +55,16 @@ class Problem:
 
 @dataclass(frozen=True, slots=True)
 class Forwarded:
-    """What a run did: jobs with something new, entries that were new, and what is not right."""
+    """What a run did: jobs with new entries, entries that were new, and what is not right.
+
+    Attributes:
+        notes: notes of clips removed that were new.
+    """
 
     jobs: int = 0
     entries: int = 0
     problems: tuple[Problem, ...] = ()
+    notes: int = 0
 
 
 def job_folders(jobs: Path) -> Iterator[Path]:
@@ -85,6 +92,7 @@ def forward(
         sqlalchemy.exc.DBAPIError: the store can't be used; run it again later.
     """
     there, again = last_of_all(engine, bay), troubled(engine, bay)
+    noted = last_notes(engine, bay)
     to = _Store(engine, bay, most, send)
     done = Forwarded()
     for folder in job_folders(jobs):
@@ -92,6 +100,7 @@ def forward(
         run = _Job(to, folder, there.get(name))
         try:
             run.go(look_again=name in again)
+            run.send_notes(noted.get(name, -1))
         except OSError as error:
             run.problem(f"the record can't be read: {error}")
         done = replace(
@@ -99,6 +108,7 @@ def forward(
             jobs=done.jobs + (run.sent > 0),
             entries=done.entries + run.sent,
             problems=done.problems + tuple(run.problems),
+            notes=done.notes + run.notes,
         )
     return done
 
@@ -119,7 +129,7 @@ class _Job:
     def __init__(self, to: _Store, folder: Path, there: tuple[int, str] | None) -> None:
         self._engine, self._bay, self._folder = to.engine, to.bay, folder
         self._there, self._most, self._send = there, to.most, to.send
-        self.sent = 0
+        self.sent = self.notes = 0
         self.problems: list[Problem] = []
 
     def problem(self, reason: str) -> None:
@@ -143,6 +153,20 @@ class _Job:
                     return
         except RecordDamaged as error:
             self._damaged(error)
+
+    def send_notes(self, known: int) -> None:
+        """Send the notes of clips removed; the store has them up to this number."""
+        path = self._folder / RETENTION
+        if self.problems or path.is_symlink() or not path.is_file():
+            return
+        try:
+            notes = notes_beside(self._folder).entries
+            if notes and notes[-1].n > known:
+                self.notes = take_notes(self._engine, self._bay, self._folder.name, notes)
+        except (RecordDamaged, StoreRefused) as error:
+            self.problem(str(error))
+        except (DataError, IntegrityError) as error:
+            self.problem(f"the store refuses its notes: {str(error.orig).splitlines()[0]}")
 
     def _batch(self, batch: Batch) -> bool:
         """Send a batch; returns whether the next may go."""

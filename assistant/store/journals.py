@@ -19,7 +19,7 @@ from sqlalchemy import (
 
 SCHEMA: Final = "gloveson"
 """Where the tables lie on PostgreSQL; SQLite has no schemas."""
-VERSION: Final = 1
+VERSION: Final = 2
 """Of the store. Raised with every migration (see setup.py)."""
 LARGEST_FILE: Final = 1 << 26
 """Longest clip or copy in bytes; our choice, far above any honest one."""
@@ -58,6 +58,19 @@ FILE: Final = Table(
     _received(),
 )
 """Clips and copies of the checklist, by the names and hashes under which entries cover them."""
+NOTE: Final = Table(
+    "note",
+    JOURNALS,
+    Column("bay", String(63), primary_key=True),
+    Column("job", String(64), primary_key=True),
+    Column("n", Integer, primary_key=True),
+    Column("hash", String(64), nullable=False),
+    Column("prev", String(64), nullable=False),
+    Column("kind", Text, nullable=False),
+    Column("line", LargeBinary, nullable=False),
+    _received(),
+)
+"""Notes of clips removed, which go on after a record's seal; a row as in `entry`."""
 REFUSED: Final = Table(
     "refused",
     JOURNALS,

@@ -16,6 +16,7 @@ from assistant.record.durable import Disk
 from assistant.record.entry import MAX_LINE, Entry, NotAnEntry
 from assistant.record.folder import JOURNAL
 from assistant.record.lock import lock_job
+from assistant.record.retention import Notes, read_notes
 from assistant.store.journals import LARGEST_FILE
 
 MOST_ENTRIES: Final = 500
@@ -134,6 +135,7 @@ class Packer:
     def __init__(self, folder: Path) -> None:
         self._folder = folder
         self._tree = look(folder)
+        self._notes = _notes(folder, self._tree)
         self._done: set[tuple[str, str]] = set()
 
     def batches(self, entries: Iterator[Entry], most: int = MOST_ENTRIES) -> Iterator[Batch]:
@@ -177,6 +179,8 @@ class Packer:
             if (cover.file, cover.sha256) in self._done:
                 continue
             self._done.add((cover.file, cover.sha256))
+            if self._notes.explains(cover.file, cover.sha256):
+                continue  # removed by the shop's rule, or about to be
             content = _read(self._folder, self._tree, cover.file)
             if isinstance(content, str):
                 missing.append(Missing(entry.n, cover.file, content))
@@ -186,6 +190,14 @@ class Packer:
             else:
                 found.append(Covered(cover.file, cover.sha256, content))
         return found, missing
+
+
+def _notes(folder: Path, tree: Tree) -> Notes:
+    """What was removed by the shop's rule; damaged notes explain nothing, and the audit tells."""
+    try:
+        return read_notes(folder, tree)
+    except RecordDamaged:
+        return Notes()
 
 
 def _read(folder: Path, tree: Tree, name: str) -> bytes | str:

@@ -10,7 +10,7 @@ from typing import Any, Final, Literal
 from sqlalchemy import Connection, Engine, delete, insert, inspect, select, text
 
 from assistant.errors import BadInput, StoreUnavailable
-from assistant.store.journals import JOURNALS, SCHEMA, STORE, VERSION
+from assistant.store.journals import ENTRY, FILE, JOURNALS, NOTE, REFUSED, SCHEMA, STORE, VERSION
 from assistant.store.tables import ABOUT, LAYOUT, METADATA
 
 Kind = Literal["bay", "office"]
@@ -115,13 +115,22 @@ def _alone(connection: Connection) -> None:
 
 
 def _first(connection: Connection) -> None:
-    JOURNALS.create_all(connection)
+    JOURNALS.create_all(connection, tables=[STORE, ENTRY, FILE, REFUSED])
+    _guard(connection, "guards.sql")
+
+
+def _second(connection: Connection) -> None:
+    JOURNALS.create_all(connection, tables=[NOTE])
+    _guard(connection, "notes.sql")
+
+
+def _guard(connection: Connection, name: str) -> None:
     if _server(connection):
-        guards = files("assistant") / "store" / "data" / "guards.sql"
+        guards = files("assistant") / "store" / "data" / name
         connection.exec_driver_sql(guards.read_text(encoding="utf-8").replace("%", "%%"))
 
 
-_MIGRATIONS: Final[tuple[Callable[[Connection], None], ...]] = (_first,)
+_MIGRATIONS: Final[tuple[Callable[[Connection], None], ...]] = (_first, _second)
 """Number n brings a store from version n to n + 1; one that has run anywhere is never changed."""
 
 
