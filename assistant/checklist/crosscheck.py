@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from assistant.checklist.explain import did_you_mean, nearest
+from assistant.checklist.naming import NAME
 from assistant.checklist.positions import ListNode, MapNode, Node, ScalarNode
 from assistant.checklist.scalars import shown
 from assistant.errors import Finding
@@ -246,7 +247,10 @@ def _each_values(node: Node | None, file: str) -> Iterator[Finding]:
 
 def _placeholders(text: ScalarNode, file: str, *, repeated: bool) -> Iterator[Finding]:
     for found in _PLACEHOLDER.finditer(text.raw):
-        if found[0] != EACH:
+        if found[0] == NAME:
+            message = "{name} stands for nothing here; include the section with a name: left"
+            yield Finding("error", "unknown-placeholder", file, text.line, message)
+        elif found[0] != EACH:
             message = f"{shown(found[0])} stands for nothing; only {{each}} does, in a repeat"
             yield Finding("error", "unknown-placeholder", file, text.line, message)
         elif not repeated:

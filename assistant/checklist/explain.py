@@ -191,7 +191,7 @@ def _pattern(detail: ErrorDetails, node: Node) -> str:
     return f"{_written(node)} begins or ends with a space, or holds a line end; remove it"
 
 
-_WORDS: Final = re.compile(r"\^\(([a-z|]+(?:\|\\\{each\\\})?)\)\$")
+_WORDS: Final = re.compile(r"\^\(([a-z|]+(?:\|\\\{\w+\\\})*)\)\$")
 """A pattern that is nothing but a choice of words."""
 _PATTERN_EXAMPLES: Final = (
     ("shared/battery-off.yaml", "yaml"),

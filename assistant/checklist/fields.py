@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import Annotated
+from typing import Annotated, Final
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 
@@ -33,8 +33,10 @@ AQuantity = Annotated[
 _IDENTIFIER, _LONGEST = r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", 64
 Identifier = Annotated[str, Field(pattern=_IDENTIFIER, max_length=_LONGEST)]
 OptionName = Annotated[str, Field(pattern=r"^[a-z][a-z0-9]*(_[a-z0-9]+)*$", max_length=40)]
+INCLUSION_NAME: Final = r"^[a-z][a-z0-9]*([ -][a-z0-9]+)*$"
 _TRIMMED = r"^\S(.*\S)?$"  # a text of spaces only would be a silent step
 ShortText = Annotated[str, Field(max_length=120, pattern=_TRIMMED)]
+InclusionName = Annotated[str, Field(pattern=INCLUSION_NAME, max_length=40)]
 LongText = Annotated[str, Field(max_length=500, pattern=_TRIMMED)]
 UnitName = Annotated[
     str,

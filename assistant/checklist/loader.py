@@ -16,11 +16,14 @@ from typing import Final
 
 from assistant.checklist.crosscheck import Part, cross_findings, maps, too_many_steps, word
 from assistant.checklist.explain import did_you_mean, shape_findings
+from assistant.checklist.fields import INCLUSION_NAME
 from assistant.checklist.model import Checklist, Include, Section, SharedSection, Step
+from assistant.checklist.naming import MAX_NAMED, named_section
 from assistant.checklist.positions import (
     MAX_FINDINGS,
     MapNode,
     ScalarNode,
+    Text,
     follow,
     plain,
     read_yaml,
@@ -149,6 +152,7 @@ class _Loader:
         self._folder = folder
         self._unreadable = unreadable
         self._sources: list[Source] = []
+        self._shared: dict[str, Text] = {}
         self._findings: list[Finding] = []
 
     def load(self, main: str) -> Loaded:
@@ -186,20 +190,37 @@ class _Loader:
 
     def _parts(self, root: MapNode, main: str) -> list[Part]:
         parts: list[Part] = []
-        seen: set[str] = set()
+        called: dict[str, set[str]] = {}
         for item in maps(root.get("sections")):
-            name = item.get("include")
-            if name is None:
+            file = item.get("include")
+            if file is None:
                 parts.append(Part(main, item))
-            elif isinstance(name, ScalarNode) and _INCLUDE.fullmatch(name.raw):
-                if name.raw in seen:
-                    message = f'"{shown(name.raw)}" is included twice; its steps need one name each'
-                    self._find("duplicate-include", main, name.line, message)
+            elif isinstance(file, ScalarNode) and _INCLUDE.fullmatch(file.raw):
+                if not self._may_be_included(file, item, called, main):
                     continue
-                seen.add(name.raw)
-                part = self._included(name, item, main)
+                part = self._included(file, item, main)
                 parts.extend([part] if part is not None else [])
         return parts
+
+    def _may_be_included(
+        self, file: ScalarNode, item: MapNode, called: dict[str, set[str]], main: str
+    ) -> bool:
+        """Whether this inclusion is told from those before it, which `called` has by file."""
+        name = _name_of(item).replace(" ", "-")  # as step names have it
+        before = called.setdefault(file.raw, set())
+        message = ""
+        if before and (name in before or "" in {name, *before}):
+            message = (
+                f'"{shown(file.raw)}" is included more than once; each time needs a name of its '
+                "own, like name: left"
+            )
+        elif name and sum(len(names - {""}) for names in called.values()) >= MAX_NAMED:
+            message = f"more than {MAX_NAMED} inclusions have a name; split the checklist"
+        if message:
+            self._find("duplicate-include", main, file.line, message)
+            return False
+        before.add(name)
+        return True
 
     def _included(self, name: ScalarNode, item: MapNode, main: str) -> Part | None:
         file = posixpath.join(self._folder, name.raw)
@@ -214,7 +235,7 @@ class _Loader:
             self._find("no-such-include", main, name.line, message)
             return None
         try:
-            text = read_yaml(self._source(file, name.raw), file)
+            text = self._read(file, name.raw)
         except BadFile as error:
             self._findings.extend(error.findings)
             return None
@@ -223,7 +244,14 @@ class _Loader:
             message = f'"{shown(name.raw)}" is a whole checklist; only shared sections are included'
             self._find("not-shared", main, name.line, message)
             return None
-        return Part(file, text.root, item)
+        called = _name_of(item)
+        return Part(file, named_section(text.root, called) if called else text.root, item)
+
+    def _read(self, file: str, name: str) -> Text:
+        """A shared section, read once however often it is included."""
+        if file not in self._shared:
+            self._shared[file] = read_yaml(self._source(file, name), file)
+        return self._shared[file]
 
     def _find(self, code: str, file: str, line: int, message: str) -> None:
         self._findings.append(Finding("error", code, file, line, message))
@@ -238,6 +266,12 @@ class _Loader:
                 line = part.node.line_of("language")
                 findings.append(Finding("error", "other-language", part.file, line, message))
         return findings
+
+
+def _name_of(item: MapNode) -> str:
+    """The name of an inclusion, "" for none; one that can't be is told by its shape."""
+    name = word(item.get("name"))
+    return name if name is not None and re.fullmatch(INCLUSION_NAME, name) else ""
 
 
 def _known_files(name: ScalarNode, others: list[str]) -> str:

@@ -22,6 +22,7 @@ from assistant.checklist.fields import (
     AQuantity,
     Count,
     Identifier,
+    InclusionName,
     Language,
     LongText,
     OptionName,
@@ -226,10 +227,12 @@ class Step(Strict):
     second_person: bool = Field(
         default=False, description="A second person from the roster confirms too."
     )
-    side: Annotated[str, Field(pattern="^(" + "|".join(SIDES) + r"|\{each\})$")] | None = Field(
-        None,
-        description="The side this is done on, said back before the step counts: left, right, "
-        "front, rear, upper, lower, or {each}.",
+    side: Annotated[str, Field(pattern="^(" + "|".join(SIDES) + r"|\{each\}|\{name\})$")] | None = (
+        Field(
+            None,
+            description="The side this is done on, said back before the step counts: left, right, "
+            "front, rear, upper, lower, or {each}; in a shared section also {name}.",
+        )
     )
     optional: bool = Field(default=False, description="May be left out, with a reason.")
     reopens: tuple[Identifier, ...] = Field(
@@ -268,6 +271,11 @@ class Include(Strict):
 
     include: Annotated[str, Field(pattern=r"^[a-z0-9-]+(/[a-z0-9-]+)*\.yaml$", max_length=120)] = (
         Field(description="Its file: shared/battery-off.yaml.")
+    )
+    name: InclusionName | None = Field(
+        None,
+        description="Where the section is included more than once, what tells this time from the "
+        "others: left, front circuit. {name} stands for it in the section's texts.",
     )
     when: dict[OptionName, OptionValue] = Field(
         default_factory=dict, description="Options that must all hold for this section to apply."

@@ -17,7 +17,7 @@ from assistant.safety.hazards import Stop
 from assistant.safety.placement import place_stops
 
 GUIDE = (Path(__file__).parents[2] / "checklists" / "README.md").read_text(encoding="utf-8")
-WHOLE, SHARED, INCLUDING = re.findall(r"```yaml\n(.*?)```", GUIDE, re.DOTALL)
+WHOLE, SHARED, INCLUDING, TWICE = re.findall(r"```yaml\n(.*?)```", GUIDE, re.DOTALL)
 
 
 def test_the_example_loads_and_makes_sense() -> None:
@@ -44,6 +44,18 @@ def test_the_shared_example_can_be_included_as_shown() -> None:
     (section,) = load(files, "a.yaml").sections
     assert section.section.title == "Look around"
     assert section.section.when == {"abs": True}
+
+
+def test_the_section_for_two_sides_can_be_included_as_shown() -> None:
+    """Its steps are named as the guide says."""
+    head = WHOLE[: WHOLE.index("sections:")]
+    shared = "shared: b\ntitle: Bleed\nsource: s\nsteps: [{step: bleed, do: Bleed it.}]\n"
+    files = {"a.yaml": head + TWICE, "shared/bleed-circuit.yaml": shared}
+    steps = expand(load(files, "a.yaml"), {}).steps
+    assert [(step.id, step.step.do) for step in steps] == [
+        ("left-bleed", "Left: Bleed it."),
+        ("right-bleed", "Right: Bleed it."),
+    ]
 
 
 def test_editors_take_the_examples() -> None:
