@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from assistant import packaged, people
+from assistant.cli.live_options import ENGINE, ENGINES
 from assistant.cli.output import ALL_RIGHT, NOT_ALL_RIGHT, answer, answer_json, tell
 from assistant.errors import AudioUnavailable, BadInput
 
@@ -21,15 +22,21 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
     command = commands.add_parser(
         "enroll",
         help="keep takes of how a person says the phrases",
-        description="Takes recorded before become NAME's voice: they help to tell NAME's phrases "
-        "apart, and are never used to tell who somebody is. The manifest has the columns file and "
-        "transcript. Exit code 1 when a take can't be used.",
+        description="Asks for each phrase twice and records it, where the work is done and with "
+        "its microphone; Ctrl-C stops, and the next time it goes on from there. Or takes recorded "
+        "before become NAME's voice: the manifest has the columns file and transcript. They help "
+        "to tell NAME's phrases apart, and are never used to tell who somebody is. Exit code 1 "
+        "when a take can't be used or some are still missing.",
     )
     command.add_argument("name", metavar="NAME", help="a name or an id of the roster")
-    what = command.add_mutually_exclusive_group(required=True)
+    what = command.add_mutually_exclusive_group()
     what.add_argument("--from", dest="source", type=Path, metavar="MANIFEST.csv", help="the takes")
     what.add_argument("--list", action="store_true", help="what is enrolled")
     what.add_argument("--remove", action="store_true", help="remove all takes of this person")
+    command.add_argument("--engine", default=ENGINE, help=ENGINES)
+    command.add_argument("--microphone", metavar="NAME", help="part of the device's name")
+    command.add_argument("--loudspeaker", metavar="NAME", help="part of the device's name")
+    command.add_argument("--silent", action="store_true", help="only show the phrases to be said")
     command.add_argument("--language", default="en", help="of the phrases (en)")
     command.add_argument("--json", action="store_true", help="the result as JSON on stdout")
     command.set_defaults(run=run)
@@ -46,11 +53,37 @@ def run(given: argparse.Namespace) -> int:
         return _answer(given, folder, book, f"removed: {'yes' if removed else 'nothing was there'}")
     if given.list:
         return _answer(given, folder, book)
+    if given.source is None:
+        done = _by_microphone(given, folder, book)
+        return _answer(given, folder, book) if done else NOT_ALL_RIGHT
     refused = _from_manifest(given.source, folder, book)
     for problem in refused:
         tell(f"not used: {problem}")
     code = _answer(given, folder, book, refused=refused)
     return NOT_ALL_RIGHT if refused else code
+
+
+def _by_microphone(given: argparse.Namespace, folder: VoiceFolder, book: Phrasebook) -> bool:
+    """Ask and record; whether nothing is missing any more."""
+    from assistant.cli.asking import asker  # noqa: PLC0415 - loads the audio libraries
+    from assistant.engines import open_engine  # noqa: PLC0415 - as above
+    from assistant.hearing.microphone import Microphone  # noqa: PLC0415 - as above
+    from assistant.soundcheck.run import grammar_of  # noqa: PLC0415 - as above
+    from assistant.soundcheck.takes import phrases_to_enroll, record_takes  # noqa: PLC0415
+
+    engine = open_engine(given.engine)
+    microphone, done = Microphone(given.microphone), False
+    try:
+        with asker(given.loudspeaker, folder, silent=given.silent) as ask:
+            phrases = phrases_to_enroll(book)
+            done = record_takes(microphone, engine, grammar_of(book), phrases, folder, ask)
+    except KeyboardInterrupt:
+        tell("")
+    finally:
+        microphone.close()
+    if not done:
+        tell(f"{len(folder.clips)} takes are kept. Go on with: gloveson enroll {folder.person}")
+    return done
 
 
 def _person(name: str) -> str:

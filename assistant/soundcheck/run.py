@@ -21,7 +21,7 @@ TRIED_INTENTS: Final = ("step_done", "what_torque", "stand_by", "freeze", "where
 """Intents whose first phrase is tried: long and short ones, asked and confirming."""
 
 
-class _Unmasked(Masking):
+class Unmasked(Masking):
     """A soundcheck hears whatever the noise, to tell what comes of it."""
 
     def take(self, noise_dbfs: float | None) -> bool:
@@ -57,7 +57,7 @@ def listen_to_person(
         ask: shows the phrase to be said, "" for silence.
     """
     meter = Meter(source)
-    ear = Ear(meter, engine, masking=_Unmasked())
+    ear = Ear(meter, engine, masking=Unmasked())
     grammar = grammar_of(book)
     ask("")
     began: list[Tried] = []
@@ -89,7 +89,7 @@ def listen_to_file(path: Path, engine: Engine, book: Phrasebook) -> Measured:
         AudioUnavailable: the file can't be read.
     """
     meter = Meter(FileSource(path, tail_s=0.0))
-    ear = Ear(meter, engine, masking=_Unmasked())
+    ear = Ear(meter, engine, masking=Unmasked())
     grammar = grammar_of(book)
     tried = []
     while True:
