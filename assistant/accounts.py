@@ -97,6 +97,8 @@ def account_text(account: dict[str, Any]) -> Iterator[str]:
     yield f"  sha256 {checklist['sha256']}"
     yield f"Began {account['began']}, ended {account['ended'] or 'not yet'}"
     yield from _table("Steps", account["steps"], _step)
+    yield from _table("Confirmed quicker than the work takes", account["quick"], _quick)
+    yield from _table("Left open by earlier jobs on this machine", account["earlier"], _earlier)
     yield from _table("Ran long", account["ran_long"], _long)
     yield from _table("Readings", account["readings"], _reading)
     yield from _table("Torques", account["torques"], _torque)
@@ -135,6 +137,15 @@ def plain(text: str) -> str:
 def _step(row: dict[str, Any]) -> str:
     second = f", seen by {row['second']}" if row["second"] else ""
     return f"{row['at'][11:19]} {row['number']:3d}. {row['do']} ({row['who']}{second})"
+
+
+def _quick(row: dict[str, Any]) -> str:
+    return f"{row['step']}: {row['seconds']:g} s, at least {row['least']:g} s"
+
+
+def _earlier(row: dict[str, Any]) -> str:
+    more = f" ({plain(row['more'])})" if row["more"] else ""
+    return f"{row['began'][:10]} job {row['job']}, {row['kind']}: {plain(row['what'])}{more}"
 
 
 def _long(row: dict[str, Any]) -> str:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Callable, Mapping
 from functools import cache
 from importlib.resources import files
 
@@ -94,6 +95,22 @@ class _KeysFile(BaseModel):
 
     language: str
     keys: dict[str, str]
+
+
+class _Makeshift(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    language: str
+    words: tuple[str, ...]
+
+
+@cache
+def makeshift(language: str) -> Callable[[str], bool]:
+    """Tells whether a typed text says that something holds only for a while."""
+    text, _ = _text("language", language, "makeshift.yaml")
+    words = _Makeshift.model_validate(yaml.safe_load(text)).words
+    found = re.compile(rf"\b({'|'.join(map(re.escape, words))})\b", re.IGNORECASE)
+    return lambda said: found.search(said) is not None
 
 
 @cache

@@ -13,7 +13,7 @@ from assistant.errors import BadInput
 
 if TYPE_CHECKING:
     from assistant.bay import Bay
-    from assistant.job.events import Event
+    from assistant.job.events import Earlier, Event
 
 
 def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to itself
@@ -72,6 +72,7 @@ def run(given: argparse.Namespace) -> int:
     today = datetime.now().astimezone().date()  # calibration ends with the shop's own day
     wrenches = [wrench.for_job(today) for wrench in shop.wrenches]
     learned = _learned(plan.checklist)
+    earlier = _earlier(given.vehicle, now()[0])
     setting = setting_of(plan, roster, apprentices, wrenches, learned)
     with live.gear_for(given, setting, words_of(plan.language, jobs_home().parent)) as gear:
         job = open_job(
@@ -88,7 +89,9 @@ def run(given: argparse.Namespace) -> int:
         )
 
         def first(bay: Bay) -> Event:
-            return Opened(bay.stamp(), job.folder.name, given.vehicle, who, second, given.kit)
+            return Opened(
+                bay.stamp(), job.folder.name, given.vehicle, who, second, given.kit, earlier
+            )
 
         return live.run_live(job, given, gear, first)
 
@@ -105,3 +108,17 @@ def _learned(checklist: str) -> dict[str, float]:
     except BadInput as problem:
         tell(f"expected times are the checklist's own this time: {problem}")
         return {}
+
+
+def _earlier(vehicle: str, wall: str) -> tuple[Earlier, ...]:
+    """What earlier jobs left open on this machine; a job begins without it where need be."""
+    from assistant.record.folder import jobs_home  # noqa: PLC0415 - as above
+    from assistant.store.earlier import left_open  # noqa: PLC0415 - as above
+    from assistant.store.index import INDEX_FILE  # noqa: PLC0415 - as above
+
+    jobs = jobs_home()
+    try:
+        return left_open(jobs, jobs.parent / INDEX_FILE, vehicle, wall)
+    except BadInput as problem:
+        tell(f"earlier jobs on this machine are not looked through this time: {problem}")
+        return ()

@@ -19,6 +19,7 @@ from assistant.job.flow import (
     say,
 )
 from assistant.job.interlock import blocked_line, blocking
+from assistant.job.pace import least_seconds
 from assistant.job.present import reading_line, torque_lines
 from assistant.job.state import Done, JobState, LeftOut, Mode, Pending, Progress, Setting, Taken
 from assistant.job.wrench import fitting
@@ -34,13 +35,6 @@ def step_done(setting: Setting, state: JobState, event: Heard) -> Outcome:
     if event.at.mono - state.opened < least_seconds(planned):
         return say(replace(state, mode=Mode.PACE_CHECK), line("pace.ask"))
     return agreed(setting, state, event)
-
-
-def least_seconds(planned: PlannedStep) -> float:
-    """A confirmation sooner than this is questioned: the author's figure or a twentieth."""
-    if planned.step.least_seconds is not None:
-        return float(planned.step.least_seconds)
-    return planned.step.minutes * 60 / 20
 
 
 def still_needed(setting: Setting, state: JobState, planned: PlannedStep) -> Line | None:

@@ -37,6 +37,31 @@ class Clip:
     seconds: float
 
 
+EARLIER = ("trouble", "makeshift", "reading", "off", "left-out")
+"""Kinds of what an earlier job can have left."""
+
+
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """Something that an earlier job on the same machine left open or makeshift.
+
+    Attributes:
+        job: id of that job.
+        began: when it began, RFC 3339.
+        days: whole days between that and this job.
+        kind: one of EARLIER.
+        what: in the words of that job's checklist and phrasebook; may be said aloud.
+        more: what people said or typed of it; never said aloud.
+    """
+
+    job: str
+    began: str
+    days: int
+    kind: str
+    what: str
+    more: str = ""
+
+
 @dataclass(frozen=True, slots=True)
 class Opened:
     """The job begins.
@@ -47,6 +72,7 @@ class Opened:
         who: roster id of the technician.
         second: roster id of the second person, if one is named.
         kit: the kit is checked before the first step.
+        earlier: what earlier jobs on this machine left open, the latest first.
     """
 
     at: Stamp
@@ -55,6 +81,7 @@ class Opened:
     who: str
     second: str | None = None
     kit: bool = False
+    earlier: tuple[Earlier, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from assistant.checklist.tray import Needed, Tool, lay_out, wrench_setting
 from assistant.checklist.tray import Setting as Torqued
 from assistant.job.effects import Line, line
 from assistant.job.state import JobState, Setting
-from assistant.job.tray_lines import item_line, part_lines, setting_line, tool_line
+from assistant.job.tray_lines import item_line, part_lines, tool_line, torque_lines
 from assistant.job.wrench import fitting
 
 TOOL = "missing-tool"
@@ -68,7 +68,7 @@ class Question:
 def kit_groups(setting: Setting, state: JobState) -> tuple[Group, ...]:
     """Everything that the job needs: tools, torque wrenches, parts, what is used up, fluids."""
     tray = lay_out(setting.plan)
-    settings = tuple(_with_shop_wrench(setting, state, one) for one in tray.torques)
+    settings = with_shop_wrenches(setting, state, tray.torques)
     parts = tuple(Thing(PART, part.name, tuple(part_lines(part))) for part in tray.parts)
     groups = (
         _tools(tray.drivers),
@@ -124,8 +124,21 @@ def _each(tool: Tool) -> Iterator[str]:
     yield from (f"{size} {tool.name}" for size in tool.sizes)
 
 
+def with_shop_wrenches(
+    setting: Setting, state: JobState, torques: Iterable[Torqued]
+) -> tuple[Torqued, ...]:
+    """The torques with the wrench that the job will name: the shop's own, if it has any.
+
+    What comes to be the same setting of the same wrench is one.
+    """
+    found: dict[Torqued, dict[str, None]] = {}
+    for one in torques:
+        set_up = _with_shop_wrench(setting, state, one)
+        found.setdefault(replace(set_up, steps=()), {}).update(dict.fromkeys(one.steps))
+    return tuple(replace(one, steps=tuple(steps)) for one, steps in found.items())
+
+
 def _with_shop_wrench(setting: Setting, state: JobState, one: Torqued) -> Torqued:
-    """The torque with the wrench that the job will name for it: the shop's own, if it has any."""
     if not setting.wrenches:
         return one
     step = next(planned.step for planned in setting.plan.steps if planned.id in one.steps)
@@ -141,16 +154,11 @@ def _wrenches(setting: Setting, settings: Sequence[Torqued]) -> Group:
     whole: list[Line] = []
     for one in settings:
         name = one.wrench or str(one.value)
-        lines = _torque_lines(setting, one)
+        lines = torque_lines(one, wrench_needed=bool(setting.wrenches))
         said[name] = said.get(name, ()) + lines
         whole.extend(lines)
     things = tuple(Thing(TOOL, name, lines) for name, lines in said.items())
     return Group(line("tray.torques"), tuple(whole), things)
-
-
-def _torque_lines(setting: Setting, one: Torqued) -> tuple[Line, ...]:
-    none = (line("wrench.none_fits"),) if setting.wrenches and one.wrench is None else ()
-    return (setting_line(one), *none)
 
 
 def _named(title: str, needed: Iterable[Needed]) -> Group:

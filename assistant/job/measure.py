@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Final
 
 from assistant.checklist.model import Reading
 from assistant.checklist.plan import PlannedStep
@@ -13,7 +14,14 @@ from assistant.job.flow import Outcome, current_step, go_on, remark, say
 from assistant.job.present import reading_line
 from assistant.job.state import JobState, Mode, Pending, Setting, Taken
 from assistant.job.wrench import refused, wrench_lines
+from assistant.trade.limits import Limits, Standing, Verdict
 from assistant.trade.quantity import Quantity, parse_number, unit_named
+from assistant.trade.units import rounded
+
+_SHORT: Final = 6
+"""Signs of a margin that is said as it is."""
+_PLACES: Final = 2
+"""Decimal places of one that is longer."""
 
 
 def reading(setting: Setting, state: JobState, event: Heard) -> Outcome:
@@ -48,13 +56,15 @@ def wanted_reading(state: JobState, planned: PlannedStep, value: Quantity) -> Re
 
 
 def read_back_line(setting: Setting, wanted: Reading, value: Quantity) -> Line:
-    """The value as it will be logged."""
-    return line(
-        "reading.check",
-        name=wanted.name,
-        digits=value.number_text(),
-        unit=setting.name("unit", value.unit.symbol),
-    )
+    """The value as it will be logged, with the condition that is affirmed with it."""
+    said = {
+        "name": wanted.name,
+        "digits": value.number_text(),
+        "unit": setting.name("unit", value.unit.symbol),
+    }
+    if wanted.condition is None:
+        return line("reading.check", **said)
+    return line("reading.check_condition", **said, condition=wanted.condition)
 
 
 def reading_affirmed(setting: Setting, state: JobState, event: Heard) -> Outcome:
@@ -63,7 +73,8 @@ def reading_affirmed(setting: Setting, state: JobState, event: Heard) -> Outcome
     wanted, value = state.pending.reading, state.pending.value
     if wanted is None or value is None:
         return go_on(setting, state, event.at)
-    within = is_within(wanted, value)
+    verdict = judged(wanted, value)
+    within = verdict.standing is Standing.WITHIN
     taken = Taken(
         step=planned.id,
         name=wanted.name,
@@ -88,21 +99,43 @@ def reading_affirmed(setting: Setting, state: JobState, event: Heard) -> Outcome
         before=(*state.before, old),
     )
     if not within:
-        return say(state, line("reading.out", name=wanted.name, limits=taken.limits))
+        by = margin_text(verdict)
+        return say(state, line("reading.out", name=wanted.name, by=by, limits=taken.limits))
     more = next(
         (r for r in planned.step.readings if latest_reading(state, planned.id, r.name) is None),
         None,
     )
     follow = reading_line(setting, more) if more is not None else line("reading.then")
-    return say(state, line("reading.good"), follow)
+    return say(state, _good(verdict), follow)
+
+
+def judged(wanted: Reading, value: Quantity) -> Verdict:
+    """How the value stands to the limits, compared exactly."""
+    return Limits(wanted.at_least, wanted.at_most).judge(value)
 
 
 def is_within(wanted: Reading, value: Quantity) -> bool:
-    """Whether the value is inside the limits, compared exactly."""
-    low, high = wanted.at_least, wanted.at_most
-    return (low is None or value.to(low.unit).value >= low.value) and (
-        high is None or value.to(high.unit).value <= high.value
-    )
+    """Whether the value is inside the limits, or there are none."""
+    return judged(wanted, value).standing is Standing.WITHIN
+
+
+def _good(verdict: Verdict) -> Line:
+    """A value that passes, with how far it is from the nearest limit."""
+    if verdict.margin is None:
+        return line("reading.good")
+    if verdict.margin.value == 0:
+        return line("reading.good_at")
+    return line("reading.good_by", by=margin_text(verdict))
+
+
+def margin_text(verdict: Verdict) -> str:
+    """The distance to the limit, exact where that is short: 0.4 mm, 1/32 in; else about that."""
+    margin = verdict.margin
+    if margin is None:
+        return ""
+    about = rounded(margin, _PLACES)
+    short = len(margin.number_text()) <= _SHORT or about.value == 0
+    return str(margin if short else about)
 
 
 def limits_text(wanted: Reading) -> str:

@@ -37,6 +37,16 @@ class Long:
     expected: float
 
 
+@dataclass(frozen=True, slots=True)
+class Quick:
+    """A step that was confirmed sooner than it can be done; seconds."""
+
+    step: str
+    number: int
+    seconds: float
+    least: float
+
+
 def learn(taken: Iterable[Took]) -> dict[str, float]:
     """Minutes for each step that at least `FEWEST` jobs have done: the median, to one tenth.
 
@@ -67,6 +77,22 @@ def minutes_left(setting: Setting, state: JobState) -> float:
     steps = setting.plan.steps
     again = [steps[index] for index in state.progress.queue]
     return sum(expected_minutes(setting, one) for one in (*again, *steps[state.progress.at :]))
+
+
+def least_seconds(planned: PlannedStep) -> float:
+    """A confirmation sooner than this is questioned: the author's figure or a twentieth."""
+    if planned.step.least_seconds is not None:
+        return float(planned.step.least_seconds)
+    return planned.step.minutes * 60 / 20
+
+
+def quick(setting: Setting, state: JobState) -> Iterator[Quick]:
+    """Confirmed steps that were open for less than the work takes; each was asked about."""
+    by_id = {planned.id: planned for planned in setting.plan.steps}
+    for done in state.progress.done:
+        least = least_seconds(by_id[done.step])
+        if done.seconds < least:
+            yield Quick(done.step, done.number, done.seconds, least)
 
 
 def ran_long(setting: Setting, state: JobState) -> Iterator[Long]:

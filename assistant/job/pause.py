@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from assistant.job import kit_check
 from assistant.job.effects import BeQuiet, Line, Say, line
-from assistant.job.events import Heard, Opened, Resumed, Tick
+from assistant.job.events import Earlier, Heard, Opened, Resumed, Tick
 from assistant.job.flow import (
     Outcome,
     doubt_open,
@@ -20,6 +20,9 @@ from assistant.job.flow import (
 from assistant.job.state import JobState, Mode, Pending, Setting, Timer
 from assistant.trade.quantity import parse_number
 
+_MOST_TOLD = 5
+"""Aloud; the report has all. Our choice: about half a minute of listening."""
+
 
 def opened(setting: Setting, state: JobState, event: Opened) -> Outcome:
     """The job begins: who, which vehicle, the kit where it is checked, how the machine is held."""
@@ -31,11 +34,22 @@ def opened(setting: Setting, state: JobState, event: Opened) -> Outcome:
         second=event.second if event.second != event.who else None,  # never the same (I10)
         began=event.at.wall,
         people=(event.who,),
+        earlier=event.earlier,
     )
     state = kit_check.begun(setting, state, event)
     hello = line("job.opened", title=setting.plan.title, name=setting.name_of(event.who))
     kit = (line("kit.begin"),) if state.kit is not None else ()
-    return go_on(setting, state, event.at, hello, *kit)
+    return go_on(setting, state, event.at, hello, *_earlier_lines(event.earlier), *kit)
+
+
+def _earlier_lines(earlier: tuple[Earlier, ...]) -> tuple[Line, ...]:
+    """What earlier jobs left open on this machine, the latest first; a long list is cut."""
+    if not earlier:
+        return ()
+    told = [line(f"earlier.{e.kind}", days=str(e.days), what=e.what) for e in earlier[:_MOST_TOLD]]
+    more = len(earlier) - len(told)
+    rest = (line("earlier.more", count=str(more)),) if more else ()
+    return (line("earlier.begin", count=str(len(earlier))), *told, *rest)
 
 
 def stand_by(_setting: Setting, state: JobState, event: Heard) -> Outcome:

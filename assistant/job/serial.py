@@ -7,8 +7,10 @@ from dataclasses import asdict
 from typing import Any
 
 from assistant.job.events import (
+    EARLIER,
     Clip,
     Dictated,
+    Earlier,
     Event,
     Heard,
     Opened,
@@ -81,6 +83,8 @@ def to_data(event: Event) -> dict[str, Any]:
     data["fresh"] = stamp["fresh"]
     if isinstance(event, Heard):
         data["intent"]["slots"] = [list(pair) for pair in event.intent.slots]
+    if isinstance(event, Opened):
+        data["earlier"] = list(data["earlier"]) or None  # older records have none
     return {key: value for key, value in data.items() if value is not None}
 
 
@@ -95,6 +99,8 @@ def from_data(kind: str, data: Mapping[str, Any], wall: str, mono: float) -> Eve
         at = Stamp(wall, mono, int(fields.pop("fresh")))
         if "clip" in fields:
             fields["clip"] = Clip(**fields["clip"])
+        if "earlier" in fields:
+            fields["earlier"] = tuple(map(_earlier, fields["earlier"]))
         if "intent" in fields:
             intent = dict(fields["intent"])
             slots = tuple((str(name), str(value)) for name, value in intent["slots"])
@@ -103,3 +109,13 @@ def from_data(kind: str, data: Mapping[str, Any], wall: str, mono: float) -> Eve
     except (KeyError, TypeError, ValueError) as error:
         msg = f"not an event of kind {kind!r}: {error}"
         raise ValueError(msg) from error
+
+
+def _earlier(data: Mapping[str, Any]) -> Earlier:
+    """What an earlier job left, again; a journal is not to be trusted to say what can be said."""
+    found = Earlier(**data)
+    texts = (found.job, found.began, found.what, found.more)
+    if found.kind not in EARLIER or not all(isinstance(text, str) for text in texts):
+        msg = f"an earlier job can't have left {found.kind!r}"
+        raise ValueError(msg)
+    return found

@@ -10,6 +10,7 @@ from assistant.checklist.model import Reading
 from assistant.checklist.offlist import OffList
 from assistant.checklist.plan import Plan, PlannedStep
 from assistant.job.effects import Line
+from assistant.job.events import Earlier
 from assistant.safety.hazards import HazardState, Stop
 from assistant.safety.stops import StopTexts
 from assistant.trade.quantity import Quantity
@@ -308,6 +309,7 @@ class JobState:
         wrench: name of the torque wrench that was last said to be in hand; empty: none was.
         since: safety stops passed since the last confirmed step.
         kit: the kit check; None where none was asked for.
+        earlier: what earlier jobs on this machine left open.
     """
 
     mode: Mode = Mode.NEW
@@ -339,6 +341,7 @@ class JobState:
     since: tuple[str, ...] = ()
     wrench: str = ""
     kit: KitCheck | None = None
+    earlier: tuple[Earlier, ...] = ()
 
     def step(self, setting: Setting) -> PlannedStep | None:
         """The step that is open or next to open; None when only the release is left."""

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 
 from assistant.job.flow import readings_absent
-from assistant.job.pace import ran_long
+from assistant.job.pace import quick, ran_long
 from assistant.job.state import JobState, Mode, Setting
 from assistant.trade.quantity import Quantity
 
@@ -58,6 +59,8 @@ def account(setting: Setting, state: JobState) -> dict[str, Any]:
             }
             for one in ran_long(setting, state)
         ],
+        "quick": [asdict(one) for one in quick(setting, state)],
+        "earlier": [asdict(one) for one in state.earlier],
         "readings": _readings(setting, state),
         "torques": _torques(setting, state),
         "parts": _parts(setting, state),

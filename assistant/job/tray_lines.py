@@ -9,15 +9,20 @@ from assistant.checklist.tray import Needed, Setting, Tool, Tray
 from assistant.job.effects import Line, line
 
 
-def tray_lines(plan: Plan, tray: Tray) -> Iterator[Line]:
-    """One line for each thing, in the order in which a trip fetches them."""
+def tray_lines(plan: Plan, tray: Tray, *, wrench_needed: bool = False) -> Iterator[Line]:
+    """One line for each thing, in the order in which a trip fetches them.
+
+    Args:
+        wrench_needed: the shop has wrenches, so a torque without one is told.
+    """
     yield line("tray.title", title=plan.title)
     if tray.drivers:
         yield line("tray.drivers")
         yield from (tool_line(tool) for tool in tray.drivers)
     if tray.torques:
         yield line("tray.torques")
-        yield from (setting_line(setting) for setting in tray.torques)
+        for setting in tray.torques:
+            yield from torque_lines(setting, wrench_needed=wrench_needed)
     if tray.parts:
         yield line("tray.parts")
         for part in tray.parts:
@@ -40,6 +45,13 @@ def tool_line(tool: Tool) -> Line:
     if not tool.sizes:
         return item_line(tool.name)
     return line("tray.tool", name=tool.name, sizes=", ".join(tool.sizes))
+
+
+def torque_lines(setting: Setting, *, wrench_needed: bool) -> tuple[Line, ...]:
+    """A torque with its wrench; where the shop has wrenches and none fits, that is told."""
+    missing = wrench_needed and setting.wrench is None
+    none = (line("wrench.none_fits"),) if missing else ()
+    return (setting_line(setting), *none)
 
 
 def setting_line(setting: Setting) -> Line:

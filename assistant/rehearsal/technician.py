@@ -12,12 +12,12 @@ from assistant.errors import BadInput
 from assistant.job.admit import read_back_wanted
 from assistant.job.confirm import (
     latest_reading,
-    least_seconds,
     may_leave_out,
     side_unsaid,
     unread_number,
 )
 from assistant.job.measure import hold_seconds
+from assistant.job.pace import least_seconds
 from assistant.job.state import JobState, Mode, Setting
 from assistant.language.book import Phrasebook
 from assistant.language.number_words import NumberWords

@@ -11,11 +11,12 @@ from assistant.checklist.expand import expand
 from assistant.checklist.loader import load
 from assistant.checklist.model import Reading
 from assistant.checklist.plan import PlannedStep
-from assistant.job.confirm import latest_reading, least_seconds, side_unsaid, unread_number
+from assistant.job.confirm import latest_reading, side_unsaid, unread_number
 from assistant.job.effects import Effect, Line, Say
 from assistant.job.events import Dictated, Event, Heard, Opened, Resumed, Stamp, Tick, Unclear
 from assistant.job.machine import advance
 from assistant.job.measure import hold_seconds
+from assistant.job.pace import least_seconds
 from assistant.job.state import JobState, Mode, Setting
 from assistant.language.intent import Intent
 from assistant.opening import setting_of

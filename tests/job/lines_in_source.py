@@ -10,11 +10,13 @@ from pathlib import Path
 
 from assistant.checklist.model import Torque
 from assistant.checklist.offlist import Refused
+from assistant.job.events import EARLIER
 from assistant.job.table import ALARMS
 from assistant.safety.hazards import forbidden
 
 FAMILIES: dict[str, tuple[str, ...]] = {
     "alarm.": ALARMS,
+    "earlier.": EARLIER,
 }
 """Beginnings of keys that are completed from a table at run time."""
 

@@ -28,6 +28,7 @@ PLAUSIBLE = {
     "value": "16.2 lbf·ft",
     "stages": "3 N·m, 6 N·m",
     "count": "4",
+    "days": "12",
     "signal": "WARNING",
     "item": "bolt, added by voice",
     "mark": "long end left",

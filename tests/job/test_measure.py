@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from assistant.job.measure import is_within, limits_text
+from assistant.checklist.model import Reading
+from assistant.job.measure import is_within, judged, limits_text, margin_text
 from assistant.job.state import Mode
 from assistant.trade.quantity import Quantity
 from tests.job.bench import Bench, at_step, setting
@@ -18,11 +19,13 @@ def say_volts(bench: Bench, number: str) -> tuple[str, ...]:
 def test_a_reading_is_read_back_before_it_counts() -> None:
     """The value is said back; only the affirmed value is logged, with its limits and state."""
     bench = at_step("resting-voltage")
-    assert say_volts(bench, "12.8") == ("reading.check",)
-    assert bench.value("reading.check", "digits") == "12.8"
-    assert bench.value("reading.check", "unit") == "volts"
+    assert say_volts(bench, "12.8") == ("reading.check_condition",)
+    assert bench.value("reading.check_condition", "digits") == "12.8"
+    assert bench.value("reading.check_condition", "unit") == "volts"
+    assert bench.value("reading.check_condition", "condition") == "key off"
     assert not bench.state.progress.readings
-    assert bench.hear("affirm") == ("reading.good", "reading.then")
+    assert bench.hear("affirm") == ("reading.good_by", "reading.then")
+    assert bench.value("reading.good_by", "by") == "0.4 V"
     (taken,) = bench.state.progress.readings
     assert (taken.value, taken.within) == (Quantity.parse("12.8 V"), True)
     assert (taken.condition, taken.limits) == ("key off", "12.4 V to 13.2 V")
@@ -59,6 +62,7 @@ def test_out_of_limits_needs_a_decision() -> None:
     bench = at_step("resting-voltage")
     say_volts(bench, "11.9")
     assert bench.hear("affirm") == ("reading.out",)
+    assert bench.value("reading.out", "by") == "0.5 V"
     bench.wait(60)
     assert bench.hear("step_done") == ("reading.out_needs_decision",)
     bench.hear("report_trouble")
@@ -164,3 +168,31 @@ def test_no_hold_where_none_is_asked() -> None:
     """A step without a hold says so."""
     bench = at_step("hose-on")
     assert bench.hear("start_hold") == ("hold.none",)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "value", "said"),
+    [
+        ("2 mm", "3 mm", "2.4 mm", "0.4 mm"),
+        ("2 mm", "3 mm", "1/16 in", "0.4125 mm"),  # 1/16 in is 1.5875 mm
+        ("5/32 in", None, "3/16 in", "1/32 in"),
+        (None, "100 N·m", "70 lbf·ft", "5.09 N·m"),  # 94.9072… N·m, by NIST SP 811
+        (None, "3 mm", "3.0000001 mm", "0.0000001 mm"),  # never told as nothing
+    ],
+)
+def test_a_margin_is_said_short(low: str | None, high: str | None, value: str, said: str) -> None:
+    """Exact where that is short, in the unit of the limit."""
+    wanted = Reading(
+        name="gap",
+        unit="mm",
+        at_least=Quantity.parse(low) if low else None,
+        at_most=Quantity.parse(high) if high else None,
+    )
+    assert margin_text(judged(wanted, Quantity.parse(value))) == said
+
+
+def test_a_value_at_its_limit_is_just_within() -> None:
+    """Nothing is to spare, and that is said."""
+    bench = at_step("resting-voltage")
+    say_volts(bench, "12.4")
+    assert bench.hear("affirm") == ("reading.good_at", "reading.then")

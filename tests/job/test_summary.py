@@ -86,7 +86,11 @@ def test_a_reason_against_a_hazard_tag_is_told() -> None:
     bench = Bench(setting(text))
     told = account(bench.setting, bench.state)
     assert told["hazard_reasons"] == [{"step": "look-round", "reason": reason}]
-    record = {"sound": {"kept": True, "removed": []}, "clock_set": [], "seal": None}
+    record: dict[str, object] = {
+        "sound": {"kept": True, "removed": []},
+        "clock_set": [],
+        "seal": None,
+    }
     lines = list(account_text({**told, **record}))
     assert f"  look-round: {reason}" in lines
     without = Bench()
