@@ -85,8 +85,10 @@ class EnrolledEngine:
     def finish(self) -> Recognized:
         """The utterance is over."""
         found, grammar = self._inner.finish(), self._grammar
-        said = _said(grammar, found) if grammar is not None else None
-        if grammar is None or all(grammar.match(p.text) != said for p in self._admitted):
+        if grammar is None or found.confidence < self._fitted.least:
+            return found
+        said = _said(grammar, found)
+        if all(grammar.match(phrase.text) != said for phrase in self._admitted):
             return found
         near = nearness(self._admitted, from_pcm(bytes(self._sound)))
         return joined(grammar, found, near, self._fitted)
@@ -104,20 +106,16 @@ def joined(
         fitted: weights of `evidence_of`.
 
     Returns:
-        The same text. Surer where its takes are the nearest and the engine had some confidence,
-        less sure where another phrase's are nearer; the engine's own where it has no takes.
+        The same text. Surer where its takes are the nearest, less sure where another phrase's are;
+        the engine's own where it has no takes or was less sure than `fitted.least`.
     """
     said = _said(grammar, found)
     own = next((each for each in near if grammar.match(each.text) == said), None)
-    if said is None or own is None:
+    if said is None or own is None or found.confidence < fitted.least:
         return found
     evidence = evidence_of(found.confidence, own)
     together = fitted.weights.confidence(evidence)
-    sure = found.confidence
-    if own.lead < 0:
-        sure = min(sure, together)
-    elif sure >= fitted.least:
-        sure = max(sure, together)
+    sure = (min if own.lead < 0 else max)(found.confidence, together)
     return Recognized(found.text, sure, {**found.details, **evidence, TAKES: 1.0})
 
 

@@ -44,7 +44,7 @@ class Nearness:
         text: the phrase.
         fit: distance over the phrase's usual one, at most `FARTHEST`; about 1 when well said.
         lead: how much farther the next phrase is, over the usual distance; below 0 when another
-            is nearer.
+            is nearer; 0 when there is no other that it can be held against.
     """
 
     text: str
@@ -94,7 +94,7 @@ def nearness(phrases: Sequence[Phrase], sound: Frames) -> tuple[Nearness, ...]:
     for at, phrase in enumerate(phrases):
         others = min((d for j, d in enumerate(least) if j != at), default=np.inf)
         fit = min(least[at] / phrase.usual, FARTHEST)
-        lead = (others - least[at]) / phrase.usual if np.isfinite(least[at]) else -FARTHEST
+        lead = (others - least[at]) / phrase.usual if np.isfinite(others) else 0.0
         found.append(Nearness(phrase.text, fit, float(np.clip(lead, -FARTHEST, FARTHEST))))
     return tuple(sorted(found, key=lambda near: (-near.lead, near.fit)))
 

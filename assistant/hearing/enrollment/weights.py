@@ -16,7 +16,7 @@ class Fitted(BaseModel):
     """Weights and where they come from.
 
     Attributes:
-        least: confidence of the engine below which agreement doesn't make it surer.
+        least: confidence of the engine below which takes have no say.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)

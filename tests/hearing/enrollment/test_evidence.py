@@ -47,6 +47,14 @@ def test_phrases_said_too_alike_are_named() -> None:
     assert too_alike(takes, enrolled(takes)) == (("one", "two"),)
 
 
+def test_a_phrase_alone_leads_nothing() -> None:
+    """With one phrase that may be meant, being the nearest says nothing: only the fit does."""
+    takes = {"affirm": [(take_of(said("affirm")), said("affirm"))]}
+    (alone,) = nearness(enrolled(takes), said("stand by"))
+    assert alone.lead == 0
+    assert alone.fit > 1
+
+
 def test_a_click_is_near_nothing() -> None:
     """Too little sound for one frame is no evidence, and no take."""
     takes = {"affirm": [(take_of(said("affirm")), said("affirm"))]}
