@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from assistant.cli.output import ALL_RIGHT, add_options, answer, answer_json
@@ -17,7 +19,7 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
         "tray",
         help="drivers, settings, parts and fluids to lay out",
         description="Lists every driver, torque setting, part and consumable that the chosen "
-        "options need, each once, so that one trip fetches them.",
+        "options need, each once, so that one trip fetches them; with the shop's own wrenches.",
     )
     command.add_argument("checklist", help="file or id")
     add_options(command)
@@ -28,25 +30,33 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
 
 def run(given: argparse.Namespace) -> int:
     """Lay the tray out and print it."""
-    from assistant import shelf  # noqa: PLC0415 - keeps `--help` fast
+    from assistant import people, shelf  # noqa: PLC0415 - keeps `--help` fast
     from assistant.checklist.expand import expand, read_option  # noqa: PLC0415 - as above
     from assistant.checklist.tray import lay_out  # noqa: PLC0415 - as above
+    from assistant.job.kit import with_shop_wrenches  # noqa: PLC0415 - as above
+    from assistant.job.state import JobState  # noqa: PLC0415 - as above
     from assistant.job.tray_lines import tray_lines  # noqa: PLC0415 - as above
-    from assistant.opening import words_of  # noqa: PLC0415 - as above
+    from assistant.opening import setting_of, words_of  # noqa: PLC0415 - as above
+    from assistant.record.folder import jobs_home  # noqa: PLC0415 - as above
 
     loaded = shelf.load_checklist(shelf.find_checklist(given.checklist))
     plan = expand(loaded, dict(read_option(loaded, pair) for pair in given.option))
+    shop = people.load_shop(jobs_home().parent)
+    today = datetime.now().astimezone().date()  # calibration ends with the shop's own day
+    setting = setting_of(plan, shop.roster, wrenches=[w.for_job(today) for w in shop.wrenches])
     tray = lay_out(plan)
+    tray = replace(tray, torques=with_shop_wrenches(setting, JobState(), tray.torques))
+    lines = tuple(tray_lines(plan, tray, wrench_needed=bool(setting.wrenches)))
     words = words_of(plan.language)
     if given.json:
         answer_json(as_json(tray))
     else:
-        for said in tray_lines(plan, tray):
+        for said in lines:
             answer(words.shown(said))
     if given.aloud:
         from assistant.cli.aloud import read_out  # noqa: PLC0415 - loads the audio libraries
 
-        read_out(words.spoken(said) for said in tray_lines(plan, tray))
+        read_out(words.spoken(said) for said in lines)
     return ALL_RIGHT
 
 

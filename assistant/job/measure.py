@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 from typing import Final
 
 from assistant.checklist.model import Reading
@@ -18,10 +19,10 @@ from assistant.trade.limits import Limits, Standing, Verdict
 from assistant.trade.quantity import Quantity, parse_number, unit_named
 from assistant.trade.units import rounded
 
-_SHORT: Final = 6
-"""Signs of a margin that is said as it is."""
+_MOST_PLACES: Final = 3
+"""Decimal places of a margin that is said as it is."""
 _PLACES: Final = 2
-"""Decimal places of one that is longer."""
+"""Decimal places of one that has more."""
 
 
 def reading(setting: Setting, state: JobState, event: Heard) -> Outcome:
@@ -57,14 +58,16 @@ def wanted_reading(state: JobState, planned: PlannedStep, value: Quantity) -> Re
 
 def read_back_line(setting: Setting, wanted: Reading, value: Quantity) -> Line:
     """The value as it will be logged, with the condition that is affirmed with it."""
-    said = {
-        "name": wanted.name,
-        "digits": value.number_text(),
-        "unit": setting.name("unit", value.unit.symbol),
-    }
+    digits, unit = value.number_text(), setting.name("unit", value.unit.symbol)
     if wanted.condition is None:
-        return line("reading.check", **said)
-    return line("reading.check_condition", **said, condition=wanted.condition)
+        return line("reading.check", name=wanted.name, digits=digits, unit=unit)
+    return line(
+        "reading.check_condition",
+        name=wanted.name,
+        digits=digits,
+        unit=unit,
+        condition=wanted.condition,
+    )
 
 
 def reading_affirmed(setting: Setting, state: JobState, event: Heard) -> Outcome:
@@ -129,13 +132,16 @@ def _good(verdict: Verdict) -> Line:
 
 
 def margin_text(verdict: Verdict) -> str:
-    """The distance to the limit, exact where that is short: 0.4 mm, 1/32 in; else about that."""
+    """The distance to the limit, exact where that is short: 0.4 mm, 1/32 in; else rounded."""
     margin = verdict.margin
     if margin is None:
         return ""
+    inches = margin.unit.symbol == "in" and 64 % margin.value.denominator == 0
+    if inches or 10**_MOST_PLACES % margin.value.denominator == 0:
+        return str(margin)
     about = rounded(margin, _PLACES)
-    short = len(margin.number_text()) <= _SHORT or about.value == 0
-    return str(margin if short else about)
+    least = Quantity(Fraction(1, 10**_PLACES), margin.unit)  # a margin is never told as nothing
+    return str(max(about, least, key=lambda one: one.value))
 
 
 def limits_text(wanted: Reading) -> str:

@@ -139,8 +139,15 @@ def test_figures_may_be_typed(typed: str) -> None:
     """A reading may be typed in figures with the unit's symbol, and it is read back."""
     made = at("resting-voltage").type(typed)
     assert made.mode() is Mode.READING_CHECK
-    assert made.shown[-1] == "resting voltage: 12.4, volts. Is that right?"
+    assert made.shown[-1] == "resting voltage: 12.4, volts, key off. Is that right?"
     assert "one two point four" in made.mouth.texts[-1]
+
+
+@pytest.mark.parametrize("typed", ["WLCW10", "wl-cw-10", "WL CW 10", "W L C W 1 0"])
+def test_a_part_number_may_be_typed_as_it_is_printed(typed: str) -> None:
+    """Letters and figures as they stand on the part, not only in the words for them."""
+    made = at("hose-on").type("read part number").type(typed)
+    assert any(shown.startswith("Same number.") for shown in made.shown)
 
 
 @pytest.mark.parametrize("typed", ["reading 12.4", "reading V", "reading 12,4 V", "12.4 V", "☃"])

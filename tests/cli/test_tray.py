@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import pytest
 
@@ -25,6 +26,20 @@ def test_the_tray_as_json_has_its_four_lists(capsys: pytest.CaptureFixture[str])
     assert {"drivers", "torques", "parts", "consumables"} <= laid.keys()
     assert laid["drivers"][0].keys() == {"name", "sizes", "steps"}
     assert {"5 N·m"} <= {t["value"] for t in laid["torques"]}
+
+
+def test_settings_name_the_shop_s_own_wrenches(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The smallest that covers, in its own unit; a torque that none covers is told."""
+    wrench = '{name: small wrench, most: "9 lbf·ft", lever: "180 mm", calibrated_until: 2099-01-01}'
+    (tmp_path / "shop.yaml").write_text(f"shop: Wren Lane\nroster: {{}}\nwrenches: [{wrench}]\n")
+    monkeypatch.setenv("GLOVESON_HOME", str(tmp_path))
+    assert main(["tray", "battery-replacement"]) == 0
+    assert "5 N·m: small wrench, set to 3.7 lbf·ft." in capsys.readouterr().out
+    assert main(["tray", "chain-and-sprockets"]) == 0
+    printed = capsys.readouterr().out
+    assert "100 N·m.\nNo torque wrench of the shop covers this torque.\n" in printed
 
 
 def test_an_unknown_option_is_bad_input(capsys: pytest.CaptureFixture[str]) -> None:

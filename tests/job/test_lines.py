@@ -60,6 +60,7 @@ PLAUSIBLE = {
     "problem": "voice.json can't be read; enroll mara anew",
     "total": "84",
     "left": "81",
+    "by": "0.41 mm",
 }
 """For each value a text as the program fills it in."""
 

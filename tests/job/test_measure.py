@@ -174,10 +174,10 @@ def test_no_hold_where_none_is_asked() -> None:
     ("low", "high", "value", "said"),
     [
         ("2 mm", "3 mm", "2.4 mm", "0.4 mm"),
-        ("2 mm", "3 mm", "1/16 in", "0.4125 mm"),  # 1/16 in is 1.5875 mm
+        ("2 mm", "3 mm", "1/16 in", "0.41 mm"),  # 1/16 in is 1.5875 mm
         ("5/32 in", None, "3/16 in", "1/32 in"),
         (None, "100 N·m", "70 lbf·ft", "5.09 N·m"),  # 94.9072… N·m, by NIST SP 811
-        (None, "3 mm", "3.0000001 mm", "0.0000001 mm"),  # never told as nothing
+        (None, "3 mm", "3.0000001 mm", "0.01 mm"),  # never told as nothing
     ],
 )
 def test_a_margin_is_said_short(low: str | None, high: str | None, value: str, said: str) -> None:
