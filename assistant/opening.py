@@ -207,7 +207,7 @@ def _taken_up(journal: Journal, *, clips: bool) -> OpenJob:
     setting = setting_from_record(journal.folder, header)
     state = replay(setting, events_in(journal.job, entries))
     if state.mode is Mode.NEW:
-        msg = f"job {journal.job} was never begun; nothing is in its record. Start it anew, under another id"
+        msg = f"job {journal.job} was never begun; nothing is in its record. Start another one"
         raise BadInput(msg)
     kept = clips_kept(entries)
     keeper = RecordKeeper(journal, clips=kept, key=ShopKey.load(jobs_home().parent))

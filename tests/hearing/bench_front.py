@@ -71,7 +71,7 @@ def main() -> None:
     speech, every = Path(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else 1
     engine = open_engine(f"vosk:{SHIPPED_MODEL}")
     assert isinstance(engine, VoskEngine)
-    beds, counts = noises(speech, "train"), Counter[tuple[str, object, str]]()
+    beds, counts = noises(speech, "train"), Counter[tuple[str, float | None, str]]()
     for said in tuning_utterances(speech, Path("audio_fixtures"), ())[::every]:
         if not said.trial.text:
             continue
