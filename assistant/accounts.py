@@ -160,7 +160,8 @@ def _reading(row: dict[str, Any]) -> str:
 
 
 def _torque(row: dict[str, Any]) -> str:
-    return f"{row['at'][11:19]} {row['fastener']}: {row['value']} ({row['source']})"
+    tool = f", {plain(row['wrench'])} set to {row['set_to']}" if row["wrench"] else ""
+    return f"{row['at'][11:19]} {row['fastener']}: {row['value']}{tool} ({row['source']})"
 
 
 def _stop(row: dict[str, Any]) -> str:

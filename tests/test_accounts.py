@@ -142,7 +142,10 @@ def test_a_released_job_has_its_seal(tmp_path: Path) -> None:
     assert len(account["safety_stops"]) == made.bay.state.met == len(made.bay.state.passed)
     text = "\n".join(account_text(account))
     assert "resting voltage: 12.8 V, within limits" in text
-    assert "22 N·m" in text
+    assert "22 N·m (" in text  # no wrench is known in this shop
+    named = {**account["torques"][0], "wrench": "short \x1b[2Jwrench", "set_to": "16.2 lbf·ft"}
+    with_tool = "\n".join(account_text({**account, "torques": [named]}))
+    assert f"{named['value']}, short ?[2Jwrench set to 16.2 lbf·ft (" in with_tool
     assert f"Fingerprint: {fingerprint(made.bay.seal)}" in text
 
 

@@ -13,6 +13,8 @@ def tray_lines(plan: Plan, tray: Tray, *, wrench_needed: bool = False) -> Iterat
     """One line for each thing, in the order in which a trip fetches them.
 
     Args:
+        plan: of the job.
+        tray: what it needs.
         wrench_needed: the shop has wrenches, so a torque without one is told.
     """
     yield line("tray.title", title=plan.title)
