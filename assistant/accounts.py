@@ -7,12 +7,11 @@ from pathlib import Path
 from typing import Any
 
 from assistant.checklist.plan import PlannedStep
-from assistant.errors import RecordDamaged
 from assistant.job.machine import replay
 from assistant.job.serial import KINDS
 from assistant.job.summary import account
 from assistant.opening import setting_from_record
-from assistant.record.audit import audit
+from assistant.record.audit import verified
 from assistant.record.clocks import CLOCK, clock_steps
 from assistant.record.keeper import clips_kept, events_in, header_in
 from assistant.record.reading import read_entries
@@ -25,10 +24,7 @@ def account_of(folder: Path) -> dict[str, Any]:
     Raises:
         RecordDamaged: the record doesn't verify; an account of it would be worth nothing.
     """
-    checked = audit(folder)
-    if not checked.ok:
-        msg = f"the record does not verify: {checked.problem}"
-        raise RecordDamaged(msg, checked.first_bad)
+    checked = verified(folder)
     entries = read_entries(folder)
     header = header_in(folder.name, entries)
     setting = setting_from_record(folder, header)

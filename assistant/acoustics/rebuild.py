@@ -24,14 +24,12 @@ from assistant.acoustics.phones import CLASS, Dictionary, with_more
 from assistant.acoustics.vocabulary import dictionary, vocabulary
 from assistant.engines import SHIPPED_MODEL
 from assistant.errors import BadFile, BadInput, Finding
+from assistant.hearing.engines.pair import OWN_WORDS
 from assistant.language.book import Phrasebook, parts
 from assistant.language.expression import normalize
 from assistant.language.located import Located, read_yaml
 from assistant.language.phrasebook import extend
 from assistant.people import SHOP_FILE, load_shop
-
-OWN_WORDS: Final = "shop.dict"
-"""In the model's folder: the shop's words and how they are said, a line each."""
 
 _NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,59}")
 _LARGEST: Final = 1_000_000

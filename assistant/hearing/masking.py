@@ -95,3 +95,17 @@ class Masking:
         """Whether speech of this level comes from much farther off than what is understood here."""
         known = len(self._levels) >= _ENOUGH and speech_dbfs is not None
         return known and speech_dbfs is not None and speech_dbfs < self.usual_dbfs - FAR_DB
+
+
+class Unmasked(Masking):
+    """Noise masks nothing, and nobody is far off: whatever is heard is looked into."""
+
+    def take(self, noise_dbfs: float | None) -> bool:
+        """Nothing changes."""
+        del noise_dbfs
+        return False
+
+    def far_off(self, speech_dbfs: float | None) -> bool:
+        """Never."""
+        del speech_dbfs
+        return False

@@ -58,6 +58,19 @@ class Audit:
     unnamed: tuple[str, ...] = ()
 
 
+def verified(folder: Path) -> Audit:
+    """The audit of a record that is going to be read.
+
+    Raises:
+        RecordDamaged: it doesn't verify.
+    """
+    checked = audit(folder)
+    if not checked.ok:
+        msg = f"the record does not verify: {checked.problem}"
+        raise RecordDamaged(msg, checked.first_bad)
+    return checked
+
+
 def audit(folder: Path, job: str | None = None) -> Audit:
     """Verify a record folder or a copy of one; changes nothing and takes no lock.
 

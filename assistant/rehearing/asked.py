@@ -9,7 +9,6 @@ from itertools import islice
 from pathlib import Path
 from typing import Any
 
-from assistant.errors import RecordDamaged
 from assistant.job.admit import admitted, fillers, fractions
 from assistant.job.events import Dictated, Event, Heard, Unclear
 from assistant.job.machine import advance
@@ -17,7 +16,7 @@ from assistant.job.serial import KINDS
 from assistant.job.state import JobState, Setting
 from assistant.job.table import DICTATION
 from assistant.opening import setting_from_record
-from assistant.record.audit import audit
+from assistant.record.audit import verified
 from assistant.record.chain import Chain
 from assistant.record.folder import JOURNAL
 from assistant.record.keeper import events_in, header_in
@@ -81,10 +80,7 @@ def asked_of(folder: Path, left: Counter[str]) -> Iterator[Asked]:
     Raises:
         RecordDamaged: the record doesn't verify, or holds no job.
     """
-    checked = audit(folder)
-    if not checked.ok:
-        msg = f"the record does not verify: {checked.problem}"
-        raise RecordDamaged(msg, checked.first_bad)
+    checked = verified(folder)
     removed = frozenset(gone.file for gone in checked.removed)
     with (folder / JOURNAL).open("rb") as file:
         entries = iter(Chain(file, folder.name, moved=True))

@@ -10,14 +10,13 @@ from itertools import islice
 from pathlib import Path
 from typing import Any
 
-from assistant.errors import RecordDamaged
 from assistant.job.effects import Say
 from assistant.job.events import Dictated, Event, Heard, Unclear
 from assistant.job.machine import advance
 from assistant.job.state import JobState, Mode, Setting
 from assistant.language.wording import NotSpeakable, for_ear
 from assistant.opening import setting_from_record, words_of
-from assistant.record.audit import audit
+from assistant.record.audit import verified
 from assistant.record.chain import Chain
 from assistant.record.entry import Entry
 from assistant.record.folder import JOURNAL
@@ -72,10 +71,7 @@ def retell(folder: Path) -> Iterator[Told]:
     Raises:
         RecordDamaged: the record doesn't verify, or holds no job.
     """
-    checked = audit(folder)
-    if not checked.ok:
-        msg = f"the record does not verify: {checked.problem}"
-        raise RecordDamaged(msg, checked.first_bad)
+    verified(folder)
     with (folder / JOURNAL).open("rb") as file:
         entries = iter(Chain(file, folder.name, moved=True))
         header = header_in(folder.name, [*islice(entries, 1)])

@@ -9,7 +9,7 @@ from typing import Final
 
 from assistant.hearing.ear import Ear, Heard, Nothing
 from assistant.hearing.engines import Engine
-from assistant.hearing.masking import Masking
+from assistant.hearing.masking import Unmasked
 from assistant.hearing.source import FileSource, Source
 from assistant.language.book import Phrasebook
 from assistant.language.grammar import Grammar, build_grammar
@@ -19,20 +19,6 @@ ROOM_S: Final = 5.0
 PATIENCE_S: Final = 8.0
 TRIED_INTENTS: Final = ("step_done", "what_torque", "stand_by", "freeze", "where_are_we", "affirm")
 """Intents whose first phrase is tried: long and short ones, asked and confirming."""
-
-
-class Unmasked(Masking):
-    """A soundcheck hears whatever the noise, to tell what comes of it."""
-
-    def take(self, noise_dbfs: float | None) -> bool:
-        """Never changes."""
-        del noise_dbfs
-        return False
-
-    def far_off(self, speech_dbfs: float | None) -> bool:
-        """Never: the person may walk to and fro."""
-        del speech_dbfs
-        return False
 
 
 def grammar_of(book: Phrasebook) -> Grammar:

@@ -10,10 +10,11 @@ from assistant.hearing.engines import Engine, Recognized
 from assistant.hearing.enrollment.folder import VoiceFolder
 from assistant.hearing.enrollment.quality import fault_of
 from assistant.hearing.lines import Grammar
+from assistant.hearing.masking import Unmasked
 from assistant.hearing.source import Source
 from assistant.language.book import Phrasebook
 from assistant.language.intent import Cost
-from assistant.soundcheck.run import PATIENCE_S, Unmasked
+from assistant.soundcheck.run import PATIENCE_S
 
 ROUNDS: Final = 2
 """Takes of each phrase, all phrases once and then again: people say a word alike twice in a row."""

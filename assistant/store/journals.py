@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 from sqlalchemy import (
     CheckConstraint,
@@ -32,18 +32,25 @@ def _received() -> Column[object]:
     return Column("received", DateTime(timezone=True), server_default=func.now(), nullable=False)
 
 
+def _chained() -> tuple[Column[Any], ...]:
+    """An entry of a chain: where it stands, what it follows, and its exact canonical bytes."""
+    return (
+        Column("bay", String(63), primary_key=True),
+        Column("job", String(64), primary_key=True),
+        Column("n", Integer, primary_key=True),
+        Column("hash", String(64), nullable=False),
+        Column("prev", String(64), nullable=False),
+        Column("kind", Text, nullable=False),
+        Column("line", LargeBinary, nullable=False),
+        _received(),
+    )
+
+
 STORE: Final = Table("store", JOURNALS, Column("version", Integer, primary_key=True))
 ENTRY: Final = Table(
     "entry",
     JOURNALS,
-    Column("bay", String(63), primary_key=True),
-    Column("job", String(64), primary_key=True),
-    Column("n", Integer, primary_key=True),
-    Column("hash", String(64), nullable=False),
-    Column("prev", String(64), nullable=False),
-    Column("kind", Text, nullable=False),
-    Column("line", LargeBinary, nullable=False),
-    _received(),
+    *_chained(),
     CheckConstraint("n >= 0", name="entry_n"),
 )
 """An entry a row: `line` is its exact canonical bytes, newline included."""
@@ -61,14 +68,7 @@ FILE: Final = Table(
 NOTE: Final = Table(
     "note",
     JOURNALS,
-    Column("bay", String(63), primary_key=True),
-    Column("job", String(64), primary_key=True),
-    Column("n", Integer, primary_key=True),
-    Column("hash", String(64), nullable=False),
-    Column("prev", String(64), nullable=False),
-    Column("kind", Text, nullable=False),
-    Column("line", LargeBinary, nullable=False),
-    _received(),
+    *_chained(),
 )
 """Notes of clips removed, which go on after a record's seal; a row as in `entry`."""
 REFUSED: Final = Table(

@@ -25,7 +25,7 @@ from assistant.hearing.activity import Detector
 from assistant.hearing.ear import Ear, Heard, Nothing
 from assistant.hearing.engines import Engine
 from assistant.hearing.lines import Grammar
-from assistant.hearing.masking import Masking
+from assistant.hearing.masking import Unmasked
 from assistant.hearing.source import Source
 from assistant.language.intent import Cost, Intent
 from assistant.trial.plain import LibraryCut, plain_listener
@@ -74,7 +74,7 @@ class Ours:
         if self.without == "endpointing":
             return LibraryCut(source, engine, bars)
         detector: Detector | None = WebRtc() if self.without == "voice-activity" else None
-        masking = NeverMasking() if self.without == "masking" else None
+        masking = Unmasked() if self.without == "masking" else None
         ear = Ear(source, engine, bars=bars, detector=detector, masking=masking)
         return _Late(ear) if self.without == "early-decision" else ear
 
@@ -136,20 +136,6 @@ def _bars(engine: Engine, *, rejecting: bool) -> EngineBars:
         return shipped
     none = Bar(confidence=0.0, agreement=0.0, snr_db=-1000.0)
     return shipped.model_copy(update={"bars": dict.fromkeys(Cost, none)})
-
-
-class NeverMasking(Masking):
-    """Noise masks nothing, and nobody is far off."""
-
-    def take(self, noise_dbfs: float | None) -> bool:
-        """Nothing changes."""
-        del noise_dbfs
-        return False
-
-    def far_off(self, speech_dbfs: float | None) -> bool:
-        """Never."""
-        del speech_dbfs
-        return False
 
 
 class WebRtc:

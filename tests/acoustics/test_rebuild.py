@@ -11,10 +11,11 @@ import pytest
 
 from assistant import packaged
 from assistant.acoustics.graph import tools_missing
-from assistant.acoustics.rebuild import OWN_WORDS, build_model, own_words
+from assistant.acoustics.rebuild import build_model, own_words
 from assistant.cli.main import main
 from assistant.engines import open_engine
 from assistant.errors import BadFile, BadInput
+from assistant.hearing.engines.pair import OWN_WORDS
 from assistant.hearing.source import read_audio, room_tone
 from assistant.language.grammar import Grammar, build_grammar
 from assistant.language.phrasebook import extend

@@ -93,7 +93,7 @@ def test_a_clip_that_was_removed_is_told_as_not_kept(
         path.unlink()
     with pytest.raises(RecordDamaged, match="missing"):
         list(retell(folder))
-    monkeypatch.setattr("assistant.report.retelling.audit", lambda _: whole)
+    monkeypatch.setattr("assistant.record.audit.audit", lambda _: whole)
     after = list(retell(folder))
     assert [one.text for one in after] == [one.text for one in before]
     gone = [one.absent for one, kept in zip(after, before, strict=True) if kept.clip]

@@ -76,3 +76,15 @@ def jobs(one_job: Path, tmp_path: Path) -> Path:
     folder = tmp_path / "jobs"
     shutil.copytree(one_job.parent, folder)
     return folder
+
+
+@pytest.fixture
+def office(store: Engine, request: pytest.FixtureRequest) -> Iterator[Engine]:
+    """The same store, as the office sees it."""
+    if store.dialect.name == "sqlite":
+        yield store
+    else:
+        shop: Shop = request.getfixturevalue("shop")
+        engine = shop.engine("office_1")
+        yield engine
+        engine.dispose()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -50,18 +49,6 @@ def three(tmp_path_factory: pytest.TempPathFactory) -> Path:
     played(folder, "two", "WREN 8", trouble=True)
     played(folder, "three", "100% odd_tag", low=True)
     return folder
-
-
-@pytest.fixture
-def office(store: Engine, request: pytest.FixtureRequest) -> Iterator[Engine]:
-    """The same store, as the office sees it."""
-    if store.dialect.name == "sqlite":
-        yield store
-    else:
-        shop: Shop = request.getfixturevalue("shop")
-        engine = shop.engine("office_1")
-        yield engine
-        engine.dispose()
 
 
 def test_the_same_questions_have_the_same_answers(

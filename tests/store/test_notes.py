@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -31,18 +30,6 @@ from tests.store.test_guards import refusal
 
 CLIP = "clips/000001.flac"
 LATER = ("2026-02-01T03:04:05.678Z", 7.0)
-
-
-@pytest.fixture
-def office(store: Engine, request: pytest.FixtureRequest) -> Iterator[Engine]:
-    """The same store, as the office sees it."""
-    if store.dialect.name == "sqlite":
-        yield store
-    else:
-        shop: Shop = request.getfixturevalue("shop")
-        engine = shop.engine("office_1")
-        yield engine
-        engine.dispose()
 
 
 def stored(store: Engine) -> set[str]:

@@ -7,9 +7,9 @@ import pytest
 from assistant.cli import trial as command
 from assistant.errors import BadInput
 from assistant.hearing.ear import Heard
-from assistant.hearing.masking import Masking
+from assistant.hearing.masking import Masking, Unmasked
 from assistant.hearing.source import FRAME_BYTES
-from assistant.trial.listeners import PARTS, NeverMasking, Ours, WebRtc
+from assistant.trial.listeners import PARTS, Ours, WebRtc
 from tests.hearing.clips import clip
 from tests.trial.test_plain import bench, first
 
@@ -70,7 +70,7 @@ def test_a_part_that_an_engine_lacks_is_refused() -> None:
 
 def test_without_masking_no_noise_masks_and_nobody_is_far_off() -> None:
     """The level of the noise and of the speech decide nothing then."""
-    never, real = NeverMasking(), Masking()
+    never, real = Unmasked(), Masking()
     for masking in (never, real):
         for _ in range(100):
             masking.take(-10.0)

@@ -29,6 +29,9 @@ NAME: Final = "pair"
 LOWEST: Final = -12.0
 """Stands for a score that PocketSphinx can't give, in natural logarithms a frame."""
 
+OWN_WORDS: Final = "shop.dict"
+"""In the folder of a model that was built for a shop: its words and how they are said."""
+
 _DOUBT: Final = 0.5
 """Under this the pair has not understood."""
 
@@ -69,7 +72,6 @@ class PairEngine:
         self._other.learn(own_words(folder))
         self.model = f"{self._ours.model} beside {self._other.model}"
         self._bars = shipped_bars()[NAME]
-        self._grammar: Grammar | None = None
         self._beside = ThreadPoolExecutor(1, thread_name_prefix="second recogniser")
 
     def unknown_words(self, words: Iterable[str]) -> frozenset[str]:
@@ -85,7 +87,6 @@ class PairEngine:
         """
         self._ours.use(grammar)
         self._other.use(grammar)
-        self._grammar = grammar
 
     def forget(self) -> None:
         """What comes next comes from elsewhere: drop what was learned of the sound so far."""
@@ -108,7 +109,7 @@ class PairEngine:
 
     def glance(self) -> Recognized:
         """What the utterance would be if it ended now, without a second look by either."""
-        return joined(self._meaning, self.heard_so_far(), self._bars.early, self._respelled)
+        return self._joined(self.heard_so_far(), self._bars.early)
 
     def finish(self) -> Recognized:
         """Both hear the whole again, at the same time; their evidence is weighed together.
@@ -116,7 +117,7 @@ class PairEngine:
         A phrase with a word that the Vosk model doesn't know is PocketSphinx's alone to hear.
         """
         heard = self.heard()
-        found = joined(self._meaning, heard, self._bars.weights, self._respelled)
+        found = self._joined(heard, self._bars.weights)
         if found.confidence < _DOUBT and self._ours.unknown_words(heard.choice.split()):
             alone = self._other.finish()
             return replace(alone, confidence=self._as_sure(alone.confidence))
@@ -140,16 +141,13 @@ class PairEngine:
         choice = waiting.result()
         return Heard(texts, others, choice.text, max(LOWEST, worst_word(choice)))
 
-    def _meaning(self, text: str) -> object:
-        return self._ours.meaning(text)
-
-    def _respelled(self, text: str) -> str:
-        return self._grammar.respelled(text) if self._grammar else text
+    def _joined(self, heard: Heard, weights: Weights) -> Recognized:
+        return joined(self._ours.meaning, heard, weights, self._ours.respelled)
 
 
 def own_words(folder: Path) -> Mapping[str, tuple[str, ...]]:
     """The words that a shop's model was built with, and how they are said in ARPABET."""
-    path = folder / "shop.dict"
+    path = folder / OWN_WORDS
     if not path.is_file():
         return {}
     found: dict[str, tuple[str, ...]] = {}

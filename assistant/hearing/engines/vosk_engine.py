@@ -161,7 +161,7 @@ class VoskEngine:
         if not self._streaming:
             return ""
         found = json.loads(self._recognizers_in_use()[0].PartialResult()).get("partial", "")
-        return self._respelled(str(found))
+        return self.respelled(str(found))
 
     def glance(self) -> Recognized:
         """What the utterance would be if it ended now: the whole heard once, at its pace."""
@@ -191,22 +191,23 @@ class VoskEngine:
         text, means = first_meant(texts, self.meaning)
         margin = margin_of(texts, self.meaning, means)
         if means is None or margin <= -_FAR_BEHIND:
-            return Recognized(self._respelled(texts[0][0]) if texts else "", 0.0)
+            return Recognized(self.respelled(texts[0][0]) if texts else "", 0.0)
         details = {
             "margin": margin,
             "steady": share_of(others, self.meaning, means),
             "single": float(" " not in text),
         }
-        return Recognized(self._respelled(text), weights.confidence(details), details)
+        return Recognized(self.respelled(text), weights.confidence(details), details)
 
     def meaning(self, text: str) -> object:
         """What a text means, however its words are spelled; None when nothing."""
         if text not in self._meanings:
-            intent = self._grammar.match(self._respelled(text)) if self._grammar and text else None
+            intent = self._grammar.match(self.respelled(text)) if self._grammar and text else None
             self._meanings[text] = (intent.name, intent.slots) if intent else None
         return self._meanings[text]
 
-    def _respelled(self, text: str) -> str:
+    def respelled(self, text: str) -> str:
+        """The admitted phrase that sounds so, or the text itself."""
         return self._grammar.respelled(text) if self._grammar else text
 
 
