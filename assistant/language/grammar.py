@@ -100,8 +100,7 @@ class Grammar:
         Of words that sound the same only one is in it: a recognizer that may choose the spelling
         chooses at random. `respelled` gives the right one back.
         """
-        listed = notation.phrase_list(self.patterns)
-        return tuple(dict.fromkeys(self._one_spelling(text) for text in listed))
+        return self._listed
 
     def respelled(self, text: str) -> str:
         """The admitted phrase that sounds exactly like this; the text itself when none does."""
@@ -118,6 +117,12 @@ class Grammar:
             if self._machine.accepted(states):
                 return " ".join(said)
         return text
+
+    @cached_property
+    def _listed(self) -> tuple[str, ...]:
+        """Made once: an engine asks for it before every utterance."""
+        listed = notation.phrase_list(self.patterns)
+        return tuple(dict.fromkeys(self._one_spelling(text) for text in listed))
 
     def _one_spelling(self, text: str) -> str:
         return " ".join(self._spellings.get(word, (word,))[0] for word in text.split())
