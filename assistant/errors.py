@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 Level = Literal["error", "warning"]
+_MOST_TOLD: Final = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +43,17 @@ class BadInput(GlovesOnError):  # noqa: N818 - reads as what it is
 
 
 class BadFile(BadInput):
-    """A file that a person wrote has errors; `findings` lists them all, in line order."""
+    """A file that a person wrote has errors; `findings` lists them all, in line order.
+
+    The message tells the first hundred: nobody reads more, and a file may be an attack.
+    """
 
     def __init__(self, findings: tuple[Finding, ...]) -> None:
         self.findings = findings
-        super().__init__("\n".join(str(f) for f in findings))
+        told = [str(finding) for finding in findings[:_MOST_TOLD]]
+        if len(findings) > _MOST_TOLD:
+            told.append(f"and {len(findings) - _MOST_TOLD} more")
+        super().__init__("\n".join(told))
 
 
 class EngineUnavailable(GlovesOnError):  # noqa: N818

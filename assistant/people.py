@@ -11,9 +11,10 @@ from typing import Annotated, Final
 from pydantic import BaseModel, ConfigDict, Field, SecretStr, model_validator
 
 from assistant.checklist.fields import AQuantity
-from assistant.errors import BadFile, BadInput, Finding
+from assistant.errors import BadInput
 from assistant.job.state import ShopWrench
 from assistant.language.located import read_yaml, validate
+from assistant.small_files import is_there, read_small
 from assistant.trade.wrenches import TorqueWrench
 
 SHOP_FILE: Final = "shop.yaml"
@@ -85,15 +86,9 @@ def load_shop(home: Path) -> Shop:
         BadFile: it is there but not right; says what is wrong.
     """
     path = home / SHOP_FILE
-    if not path.is_file():
+    if not is_there(path):
         return Shop()
-    try:
-        if path.stat().st_size > _LARGEST:
-            raise BadInput(f"{path} is over {_LARGEST} bytes; it should hold a few names")
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as problem:
-        message = f"not a shop file with shop: and roster: {problem}"
-        raise BadFile((Finding("error", "bad-shop", str(path), 0, message),)) from problem
+    text = read_small(path, _LARGEST, "a shop file")
     located = read_yaml(text, str(path))
     return Shop() if located.value is None else validate(Shop, located)
 

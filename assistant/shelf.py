@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import os
-import stat
 from pathlib import Path
 from typing import Final
 
 from assistant.checklist.loader import Loaded, included, load
 from assistant.checklist.scalars import shown
-from assistant.errors import BadFile, BadInput, Finding
+from assistant.errors import BadFile, BadInput
+from assistant.small_files import given_name, read_small, refusal
 
 MAX_BYTES: Final = 1024 * 1024
 _PACKAGE: Final = Path(__file__).parent
@@ -52,11 +51,11 @@ def load_checklist(path: str | Path) -> Loaded:
         BadFile: it, or a file that it includes, can't be read or has findings.
     """
     main = Path(path)
-    given = _given(main)
+    given = given_name(main)
     text = _read(main, given)
     files, unreadable = {given: text}, {}
     for name in included(text, given):
-        part, shown_part = main.parent / name, _given(main.parent / name)
+        part, shown_part = main.parent / name, given_name(main.parent / name)
         if not part.exists():
             continue  # the loader says so, with the line of the include
         try:
@@ -73,12 +72,7 @@ def read_text(path: Path) -> str:
     Raises:
         BadFile: it can't be read, is no file, is too big, or is not UTF-8.
     """
-    return _read(path, _given(path))
-
-
-def _given(path: Path) -> str:
-    """The path as the person gave it, without anything that a terminal would obey."""
-    return shown(path.as_posix(), 4096)
+    return _read(path, given_name(path))
 
 
 def _is_file(path: Path) -> bool:
@@ -91,36 +85,8 @@ def _is_file(path: Path) -> bool:
 def _refuse_outside(part: Path, folder: Path, given: str) -> None:
     """A link inside the folder must not make the program read a file elsewhere."""
     if not part.resolve().is_relative_to(folder.resolve()):
-        raise _refusal("outside", given, "is a link out of the folder of checklists; copy the file")
-
-
-def _refusal(code: str, given: str, message: str) -> BadFile:
-    return BadFile((Finding("error", code, given, 0, message),))
+        raise refusal("outside", given, "is a link out of the folder of checklists; copy the file")
 
 
 def _read(path: Path, given: str) -> str:
-    """All of a small regular file, as UTF-8; its size is looked at before it is read."""
-    try:
-        status = path.stat()
-        if not stat.S_ISREG(status.st_mode):
-            raise _refusal("not-a-file", given, "is not a file; give the path of a .yaml file")
-        if status.st_size > MAX_BYTES:
-            raise _too_big(given, status.st_size)
-        with path.open("rb") as file:
-            data = file.read(MAX_BYTES + 1)
-    except OSError as error:
-        reason = os.strerror(error.errno) if error.errno else str(error)
-        raise _refusal("unreadable", given, f"can't be read: {reason.lower()}") from error
-    if len(data) > MAX_BYTES:  # it grew since
-        raise _too_big(given, len(data))
-    try:
-        return data.decode("utf-8")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        message = f"byte {error.start} is not UTF-8; save the file as UTF-8"
-        raise BadFile((Finding("error", "not-utf-8", given, line, message),)) from error
-
-
-def _too_big(given: str, size: int) -> BadFile:
-    message = f"is {size:,} bytes long, more than the {MAX_BYTES:,} that a checklist may have"
-    return _refusal("too-big", given, message)
+    return read_small(path, MAX_BYTES, "a checklist", given)

@@ -7,10 +7,11 @@ from pathlib import Path
 from typing import Final
 
 from assistant import sounding
-from assistant.errors import BadFile, BadInput, Finding
+from assistant.errors import BadFile, Finding
 from assistant.language.book import Phrasebook
 from assistant.language.located import read_yaml
 from assistant.language.phrasebook import extend
+from assistant.small_files import is_there, read_small
 
 PHRASES_FILE: Final = "phrases.yaml"
 _LARGEST: Final = 256 * 1024
@@ -23,9 +24,9 @@ def with_shop_phrases(book: Phrasebook, home: Path) -> Phrasebook:
         BadFile: the file is there but not right; says what is wrong, with lines.
     """
     path = home / PHRASES_FILE
-    text = _text(path)
-    if text is None:
+    if not is_there(path):
         return book
+    text = read_small(path, _LARGEST, "a file of phrases")
     value = read_yaml(text, str(path)).value
     if isinstance(value, dict) and value.get("language", book.language) != book.language:
         return book
@@ -41,15 +42,3 @@ def phrase_findings(book: Phrasebook, home: Path, roster: Mapping[str, str]) -> 
         return
     if added is not book:
         yield from sounding.addition_findings(book, added, roster, str(home / PHRASES_FILE))
-
-
-def _text(path: Path) -> str | None:
-    if not path.is_file():
-        return None
-    try:
-        if path.stat().st_size > _LARGEST:
-            raise BadInput(f"{path} is over {_LARGEST} bytes; it should hold a few phrases")
-        return path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as problem:
-        message = f"can't be read as UTF-8 text: {problem}"
-        raise BadFile((Finding("error", "unreadable", str(path), 0, message),)) from problem

@@ -65,7 +65,7 @@ def test_what_is_wrong_is_told_with_its_line(
 
 def test_a_shop_file_of_another_kind_is_refused(tmp_path: Path) -> None:
     """Too big, or no UTF-8: refused with the name of the file."""
-    with pytest.raises(BadInput, match="65536"):
+    with pytest.raises(BadInput, match="65,536"):
         _shop(tmp_path, "# " + "x" * 70_000)
     (tmp_path / SHOP_FILE).write_bytes(b"shop: \xff\n")
     with pytest.raises(BadFile, match=SHOP_FILE):

@@ -30,8 +30,11 @@ from assistant.language.expression import normalize
 from assistant.language.located import Located, read_yaml
 from assistant.language.phrasebook import extend
 from assistant.people import SHOP_FILE, load_shop
+from assistant.small_files import read_small
 
-_NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,59}")
+_NAME: Final = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9._-]{0,58}[A-Za-z0-9_-])?", re.ASCII)
+# Names that Windows keeps for devices, from memory.
+_DEVICE: Final = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.ASCII | re.IGNORECASE)
 _LARGEST: Final = 1_000_000
 
 
@@ -66,25 +69,36 @@ def build_model(
         BadFile: a file is wrong, or a word in it has no pronunciation; with lines.
         BadInput: the name can't be used, a file can't be read, or a tool is missing.
     """
-    if not _NAME.fullmatch(name) or name.endswith((".making", ".unpacking")):
+    ours = name.endswith((".making", ".unpacking", ".lock", ".part"))
+    if not _NAME.fullmatch(name) or _DEVICE.fullmatch(name) or ours:
         raise BadInput(f"{name!r} is no name for a model: use letters, figures, . _ and -")
     known, own = own_words(phrases, home)
-    folder, making = models / name, models / f"{name}.unpacking"
-    models.mkdir(parents=True, exist_ok=True)
-    with FileLock(models / f"{name}.lock"):
-        if folder.exists() and not (replace and (folder / OWN_WORDS).is_file()):
-            what = (
-                "--replace builds it anew" if (folder / OWN_WORDS).is_file() else "not built here"
-            )
-            raise BadInput(f"{folder}: is here already ({what})")
-        shutil.rmtree(making, ignore_errors=True)
-        for part in ("am", "conf"):
-            shutil.copytree(_shipped() / part, making / part)
-        build_graph(making / "graph", vocabulary(known, own), known, Prices())
-        (making / OWN_WORDS).write_text("".join(_lines(own)), encoding="utf-8")
-        shutil.rmtree(folder, ignore_errors=True)
-        making.rename(folder)
+    folder = models / name
+    try:
+        models.mkdir(parents=True, exist_ok=True)
+        with FileLock(models / f"{name}.lock"):
+            _build(folder, known, own, replace=replace)
+    except OSError as problem:
+        raise BadInput(f"{folder}: can't be built there: {problem}") from problem
     return folder, own
+
+
+def _build(folder: Path, known: Dictionary, own: Dictionary, *, replace: bool) -> None:
+    """Build beside the place, then take it; nothing is followed to where a link leads."""
+    making = folder.with_name(f"{folder.name}.unpacking")
+    for place in (folder, making):
+        if place.is_symlink():
+            raise BadInput(f"{place}: is a link; a model is built in a folder of its own")
+    if folder.exists() and not (replace and (folder / OWN_WORDS).is_file()):
+        what = "--replace builds it anew" if (folder / OWN_WORDS).is_file() else "not built here"
+        raise BadInput(f"{folder}: is here already ({what})")
+    shutil.rmtree(making, ignore_errors=True)
+    for part in ("am", "conf"):
+        shutil.copytree(_shipped() / part, making / part)
+    build_graph(making / "graph", vocabulary(known, own), known, Prices())
+    (making / OWN_WORDS).write_text("".join(_lines(own)), encoding="utf-8")
+    shutil.rmtree(folder, ignore_errors=True)
+    making.rename(folder)
 
 
 def _shipped() -> Path:
@@ -101,7 +115,7 @@ def own_words(phrases: Sequence[Path], home: Path) -> tuple[Dictionary, Dictiona
     book = packaged.phrasebook("en")
     wanted: list[_Wanted] = []
     for path in phrases:
-        text = _read(path)
+        text = read_small(path, _LARGEST, "a file of phrases")
         book = extend(book, text, str(path))
         wanted += _of_phrases(read_yaml(text, str(path)))
     wanted += _of_shop(home)
@@ -109,15 +123,6 @@ def own_words(phrases: Sequence[Path], home: Path) -> tuple[Dictionary, Dictiona
     if findings := [*_bad_phones(wanted, book), *_unknown(wanted, known)]:
         raise BadFile(tuple(sorted(findings, key=lambda each: (each.file, each.line))))
     return known, {each.word: known[each.word] for each in wanted}
-
-
-def _read(path: Path) -> str:
-    try:
-        if path.stat().st_size > _LARGEST:
-            raise BadInput(f"{path} is over {_LARGEST} bytes; it should hold a few phrases")
-        return path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as problem:
-        raise BadInput(f"{path}: can't be read as a phrase file: {problem}") from problem
 
 
 def _of_phrases(file: Located) -> Iterator[_Wanted]:

@@ -63,14 +63,21 @@ def run_get(given: argparse.Namespace) -> int:
     """Fetch a model; progress goes to the person."""
     from assistant.hearing.models import get_model  # noqa: PLC0415 - as above
 
+    shown = False
+
     def progress(done: int, total: int) -> None:
+        nonlocal shown
         if sys.stderr.isatty() or done >= total:
+            shown = True
             share = f" of {total / _MIB:.1f}" if total else ""
             sys.stderr.write(f"\r{given.name}: {done / _MIB:.1f}{share} MiB")
             sys.stderr.flush()
 
-    folder = get_model(given.name, progress)
-    tell("")
+    try:
+        folder = get_model(given.name, progress)
+    finally:
+        if shown:
+            tell("")  # what comes next begins on a line of its own
     answer(f"{given.name} is in {folder}; use it with --engine vosk:{given.name}")
     return ALL_RIGHT
 

@@ -112,12 +112,15 @@ def find_model(name_or_path: str) -> Path:
     Raises:
         EngineUnavailable: it is not here; says how to get it.
     """
-    path = Path(name_or_path).expanduser()
-    if name_or_path and path.is_dir():
-        return path.resolve()
-    named = models_folder() / name_or_path
-    if len(path.parts) == 1 and named.is_dir():
-        return named.resolve()
+    try:
+        path = Path(name_or_path).expanduser()
+        if name_or_path and path.is_dir():
+            return path.resolve()
+        named = models_folder() / name_or_path
+        if len(path.parts) == 1 and named.is_dir():
+            return named.resolve()
+    except (OSError, RuntimeError):  # too long for any system; ~NAME of nobody here
+        pass
     if name_or_path in known_models():
         raise EngineUnavailable(
             f"the model {name_or_path} is not here yet; fetch it with: gloveson model get "

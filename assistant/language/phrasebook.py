@@ -111,6 +111,10 @@ def extend(book: Phrasebook, text: str, file: str) -> Phrasebook:
             if name not in known:
                 message = f'no {key.rstrip("s")} "{name}" to add to; one of: {", ".join(known)}'
                 findings.append(located.finding("unknown-name", message, (key, name)))
+    for name in raw.intents:
+        if name in book.intents and book.intents[name].cost is Cost.READ_BACK:
+            message = f"the words of {name} are the safety stops' own; nothing is added to them"
+            findings.append(located.finding("read-back", message, ("intents", name)))
     _raise(findings)
     intents = dict(book.intents)
     for name, phrases in raw.intents.items():
@@ -177,9 +181,12 @@ def _bad_groups(book: Phrasebook, located: Located) -> Iterator[Finding]:
 
 def _bad_phrases(book: Phrasebook, located: Located) -> Iterator[Finding]:
     known = RULE_SLOTS | book.slots.keys() | book.state_slots
+    places = {said: path for path, said in _texts(located)}
     for name, entry in book.intents.items():
         for number, text in enumerate(entry.phrases):
-            path = _phrase_path(located, name, number, text)
+            path: Path = ("intents", name, "phrases", number)
+            if path not in located.lines:  # a shop's file, which adds to it
+                path = places.get(text, ("intents", name))
             try:
                 slots = [part.name for part in parts(text) if isinstance(part, Slot)]
             except ValueError as error:
@@ -199,14 +206,6 @@ def _bad_phrases(book: Phrasebook, located: Located) -> Iterator[Finding]:
             if len(set(slots)) < len(slots):
                 message = f'{name}: "{text}" uses a slot twice; each may stand once'
                 yield located.finding("slot-twice", message, path)
-
-
-def _phrase_path(located: Located, name: str, number: int, text: str) -> Path:
-    """Where a phrase stands: in the main file, or in a shop's file that adds to it."""
-    path: Path = ("intents", name, "phrases", number)
-    if path in located.lines:
-        return path
-    return next((p for p, said in _texts(located) if said == text), ("intents", name))
 
 
 def _texts(located: Located) -> Iterator[tuple[Path, str]]:

@@ -123,6 +123,24 @@ def test_names_that_would_lead_elsewhere(name: str, tmp_path: Path) -> None:
         build_model(name, tmp_path / "models", [], tmp_path)
 
 
+@pytest.mark.parametrize("place", ["own", "own.unpacking", "own.lock", "."])
+def test_nothing_is_built_where_a_link_leads(place: str, tmp_path: Path) -> None:
+    """A link in the model's place, or in that of what it needs, is refused and not followed."""
+    require(not tools_missing(), tools_missing())
+    (tmp_path / "phrases.yaml").write_text(_PHRASES, encoding="utf-8")
+    target, models = tmp_path / "elsewhere", tmp_path / "models"
+    target.mkdir()
+    (target / OWN_WORDS).write_text("kept\n", encoding="utf-8")
+    if place == ".":
+        models.write_text("", encoding="utf-8")
+    else:
+        models.mkdir()
+        (models / place).symlink_to(target / "new" if place.endswith(".lock") else target)
+    with pytest.raises(BadInput, match="own"):
+        build_model("own", models, [tmp_path / "phrases.yaml"], tmp_path, replace=True)
+    assert [path.name for path in target.iterdir()] == [OWN_WORDS]
+
+
 def test_the_command(
     home: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import itertools
 import stat
 import threading
 import zipfile
@@ -13,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from assistant.hearing import download
 from assistant.hearing.download import DownloadFailed, fetch, unpack
 
 BODY = bytes(range(256)) * 2_000
@@ -28,6 +30,7 @@ class Server(ThreadingHTTPServer):
         self.break_after: int | None = None
         self.ranges = True
         self.status: int | None = None
+        self.moved_to: str | None = None
         self.asked: list[str | None] = []
         self.sent = 0
 
@@ -46,6 +49,11 @@ class _Handler(BaseHTTPRequestHandler):
         server.asked.append(asked)
         if server.status is not None:
             self.send_error(server.status)
+            return
+        if server.moved_to is not None:
+            self.send_response(302)
+            self.send_header("Location", server.moved_to)
+            self.end_headers()
             return
         begin = 0
         if asked and server.ranges:
@@ -192,6 +200,70 @@ def test_links_are_refused(tmp_path: Path) -> None:
     archive = _zip(tmp_path / "m.zip", {"top/ok": b"x"}, link="top/link")
     with pytest.raises(DownloadFailed, match="link"):
         unpack(archive, tmp_path / "model", 1_000)
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["top/C:/x", "top/file:stream", "top/con", "top/NUL.txt", "top/dot.", "top/\x1b[2J", "top/é",
+     "top/" + "d/" * 20 + "x", ".", "top/" + "n" * 200],
+)  # fmt: skip
+def test_names_that_are_not_plain_everywhere_are_refused(tmp_path: Path, name: str) -> None:
+    """No drive, stream, device, control sign or endless name: some system takes it for more."""
+    archive = _zip(tmp_path / "m.zip", {"top/ok": b"x", name: b"y"})
+    with pytest.raises(DownloadFailed):
+        unpack(archive, tmp_path / "model", 1_000)
+    assert [path.name for path in tmp_path.iterdir()] == ["m.zip"]
+
+
+def test_two_files_of_one_name_are_refused(tmp_path: Path) -> None:
+    """Names that differ in case only are one on some systems: which would be left there?"""
+    archive = _zip(tmp_path / "m.zip", {"top/readme": b"x", "top/README": b"y"})
+    with pytest.raises(DownloadFailed, match="two files of one name"):
+        unpack(archive, tmp_path / "model", 1_000)
+
+
+@pytest.mark.parametrize("method", [zipfile.ZIP_LZMA, zipfile.ZIP_BZIP2])
+def test_other_ways_of_packing_are_refused(tmp_path: Path, method: int) -> None:
+    """An LZMA entry may ask for gigabytes of memory before it gives a byte."""
+    with zipfile.ZipFile(tmp_path / "m.zip", "w", method) as file:
+        file.writestr("top/x", b"x" * 100)
+    with pytest.raises(DownloadFailed, match="packed in a way"):
+        unpack(tmp_path / "m.zip", tmp_path / "model", 1_000)
+
+
+@pytest.mark.parametrize("at", [0, 3, 7])
+def test_damaged_data_is_told(tmp_path: Path, at: int) -> None:
+    """Whatever the library raises for a stream or a name that is broken comes as one error."""
+    raw = bytearray(_zip(tmp_path / "m.zip", {"top/xé": bytes(range(256)) * 4}).read_bytes())
+    data = raw.find("top/xé".encode()) + len("top/xé".encode())
+    raw[data + at : data + at + 9] = b"\xff" * 9
+    (tmp_path / "m.zip").write_bytes(raw)
+    with pytest.raises(DownloadFailed):
+        unpack(tmp_path / "m.zip", tmp_path / "model", 5_000)
+    (tmp_path / "m.zip").write_bytes(bytes(raw).replace("é".encode(), b"\xff\xff"))
+    with pytest.raises(DownloadFailed, match="can't be unpacked"):
+        unpack(tmp_path / "m.zip", tmp_path / "model", 5_000)
+    assert [path.name for path in tmp_path.iterdir()] == ["m.zip"]
+
+
+@pytest.mark.parametrize(
+    "to", ["http://example.invalid/x", "ftp://127.0.0.1/x", "http://localhost/"]
+)
+def test_nobody_is_sent_to_a_less_safe_place(server: Server, tmp_path: Path, to: str) -> None:
+    """A server may send on, but not away from encryption."""
+    server.moved_to = to
+    with pytest.raises(DownloadFailed, match="not https"):
+        fetch(server.address, tmp_path / "m", len(BODY), DIGEST)
+
+
+def test_a_server_that_trickles_is_left(
+    server: Server, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """However little comes now and then, the time for the whole file is bounded."""
+    hours = itertools.count(step=3600)
+    monkeypatch.setattr(download, "monotonic", lambda: float(next(hours)))
+    with pytest.raises(DownloadFailed, match="too slowly"):
+        fetch(server.address, tmp_path / "m", len(BODY), DIGEST)
 
 
 def test_bomb_is_refused(tmp_path: Path) -> None:

@@ -141,6 +141,13 @@ pronunciations:
     assert "that is torqued" not in book.intents["step_done"].phrases
 
 
+def test_nobody_adds_to_the_words_of_a_safety_stop(book: Phrasebook) -> None:
+    """What is read back is the program's own, and its words are refused with their line."""
+    with pytest.raises(BadFile) as caught:
+        extend(book, "language: en\nintents:\n  read_back: [whatever <challenge>]\n", "shop.yaml")
+    assert [(f.code, f.line) for f in caught.value.findings] == [("read-back", 3)]
+
+
 @pytest.mark.parametrize(
     ("text", "line", "names"),
     [

@@ -38,6 +38,9 @@ ALTERNATIVES: Final = 20
 """Texts asked for. Of 50 clean readings the first text was right in 43, one of 20 in 45; of 68
 commands in noise 3 dB down 41 and 51."""
 
+_FST_MAGIC: Final = (2125659606).to_bytes(4, "little")
+"""How a graph's file begins (OpenFst, kFstMagicNumber)."""
+
 _FAR_BEHIND: Final = 6.0
 """An admitted phrase this far behind another text was not said."""
 
@@ -245,3 +248,15 @@ def _look_at(folder: Path) -> None:
             f"{folder}: this model's graph is fixed, it can't be given phrases at run time; take "
             "a small model or one whose name says lgraph"
         )
+    for name in ("HCLr.fst", "Gr.fst"):
+        _look_at_graph(folder, name)
+
+
+def _look_at_graph(folder: Path, name: str) -> None:
+    """Refuse a graph that is none: vosk would go on without it and crash at the first phrase."""
+    found = [place for place in (folder / "graph" / name, folder / name) if place.is_file()]
+    if not found:
+        raise EngineUnavailable(f"{folder}: not a whole Vosk model, graph/{name} is missing")
+    with found[0].open("rb") as file:
+        if file.read(len(_FST_MAGIC)) != _FST_MAGIC:
+            raise EngineUnavailable(f"{found[0]}: damaged, no graph begins so; fetch it again")
