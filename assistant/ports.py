@@ -26,8 +26,17 @@ class Ear(Protocol):
     def interjected(self, grammar: Grammar) -> Heard | Nothing:
         """What somebody began to say while the last decision was being made."""
 
-    def record_speech(self, closing: Grammar, until_silence_s: float = 8.0) -> Speech:
-        """Keep free speech as sound."""
+    def goes_on(self, closing: Grammar) -> Heard | Nothing:
+        """What is said at once after the words that ask for a note."""
+
+    def record_speech(
+        self,
+        closing: Grammar,
+        until_silence_s: float = 8.0,
+        longest_s: float = 120.0,
+        first: Heard | None = None,
+    ) -> Speech:
+        """Keep free speech as sound, what was heard of it already before the rest."""
 
     def deafen(self) -> None:
         """Shut the ear before the assistant speaks."""

@@ -117,12 +117,22 @@ class ScriptedEar:
         """See `Ear`."""
         return _heard(grammar, self.meanwhile.popleft()) if self.meanwhile else Nothing("silence")
 
-    def record_speech(self, closing: Grammar, until_silence_s: float = 8.0) -> Speech:
+    def goes_on(self, closing: Grammar) -> Heard | Nothing:
+        """See `Ear`."""
+        return self.interjected(closing)
+
+    def record_speech(
+        self,
+        closing: Grammar,
+        until_silence_s: float = 8.0,
+        longest_s: float = 120.0,
+        first: Heard | None = None,
+    ) -> Speech:
         """See `Ear`; a closing phrase or the end of the script ends it."""
-        del until_silence_s
+        del until_silence_s, longest_s
         clip = b""
         while True:
-            heard = self.hear(closing)
+            heard, first = first or self.hear(closing), None
             if isinstance(heard, Nothing):
                 return Speech(clip, "silence", 0.0, len(clip) / _SECOND)
             if heard.intent is not None:

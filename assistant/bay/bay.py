@@ -34,6 +34,9 @@ from assistant.words import Words
 FULL_DUPLEX: Final = frozenset({"quiet", "freeze"})
 """What may be said while the assistant speaks, with a headset."""
 
+ENDING: Final = frozenset({"end_note", "freeze"})
+"""What counts while somebody dictates."""
+
 AHEAD: Final = frozenset(
     {"stand_by", "correction", "report_trouble", "smell_of_fuel", "smoke", "fluid_leak"}
 )
@@ -67,6 +70,7 @@ class Bay:
         self._alarm = DiskAlarm(ports, words, self._speak)
         self._deafness = Deafness()
         self._interjection: Heard | None = None
+        self._begun: Utterance | None = None
         self._silent = False
         self._first: Callable[[], Event] | None = None
 
@@ -221,14 +225,15 @@ class Bay:
 
     def _dictation(self) -> Event | None:
         """Free speech or a typed line; "hold everything" ends it too."""
-        ending = self._grammar(frozenset({"end_note", "freeze"}))
-        if self._ports.keys is not None:
+        ending = self._grammar(ENDING)
+        if self._ports.keys is not None and self._begun is None:
             typed = self._ports.keys.line(600.0 if self._ports.ear is None else 0.0)
             if typed is not None:
                 return self._typed_dictation(ending, typed)
         if self._ports.ear is None:
             return Dictated(self.stamp(), 0.0)
-        speech = self._ports.ear.record_speech(ending)
+        begun, self._begun = self._begun, None
+        speech = self._ports.ear.record_speech(ending, first=begun)
         try:
             clip = self._ports.keeper.keep_clip(speech.clip) if speech.clip else None
         except JournalUnwritable as problem:
@@ -286,6 +291,8 @@ class Bay:
         if ear is None:
             self._aloud(words, slowly)
             return
+        if self._dictating(ear):
+            return
         if self._ports.headset:
             self._speak_and_listen(ear, words, slowly=slowly)
             return
@@ -296,6 +303,14 @@ class Bay:
             self._aloud(words, slowly)
         finally:
             ear.listen_again()
+
+    def _dictating(self, ear: Ear) -> bool:
+        """Whether somebody dictates already, without waiting for the words that ask for it."""
+        if self.state.mode not in DICTATION or self._alarm.on or self._begun is not None:
+            return False
+        heard = ear.goes_on(self._grammar(ENDING))
+        self._begun = heard if isinstance(heard, Utterance) else None
+        return self._begun is not None
 
     def _silenced(self, ear: Ear) -> bool:
         """Hear out who began to speak during the decision; True when that wants no answer now."""
@@ -328,19 +343,29 @@ class Bay:
             self._silent = False
 
     def _speak_and_listen(self, ear: Ear, words: str, *, slowly: bool) -> None:
-        """Full duplex: only "quiet please" and "hold everything" count while speaking."""
+        """Full duplex: only "quiet please" and "hold everything" count while speaking.
+
+        Where the words ask for a note, whatever else is said meanwhile is the note's beginning.
+        """
         speaking = threading.Thread(target=self._aloud, args=(words, slowly))
         speaking.start()
-        grammar = self._grammar(FULL_DUPLEX)
-        interrupt: Event | None = None
+        dictated = self.state.mode in DICTATION
+        grammar = self._grammar(FULL_DUPLEX | (ENDING if dictated else frozenset()))
+        interrupt: Utterance | None = None
         while speaking.is_alive() and interrupt is None:
             heard = ear.hear(grammar, 0.2, speaking.is_alive)
-            if isinstance(heard, Utterance) and heard.intent is not None:
+            if isinstance(heard, Utterance) and (dictated or heard.intent is not None):
                 self._ports.mouth.quiet()
-                interrupt = self._event_of(heard)
+                interrupt = heard
         speaking.join()
-        if interrupt is not None:
-            self.handle(interrupt)
+        if interrupt is None:
+            return
+        if dictated and (interrupt.intent is None or interrupt.intent.name in ENDING):
+            self._begun = interrupt
+            return
+        event = self._event_of(interrupt)
+        if event is not None:
+            self.handle(event)
 
     def _make_ready(self) -> None:
         """Have everything rendered that the next confirmation may make the assistant say."""

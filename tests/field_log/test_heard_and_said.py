@@ -55,6 +55,20 @@ def test_a33_dictation_left_running() -> None:
     assert any(text.startswith("Note kept") for text in made.mouth.texts)
 
 
+def test_a33_the_first_words_are_in_the_note() -> None:
+    """Who dictates at once is not talked over: the prompt stays unsaid, no word is lost."""
+    made = shop(spoken=True, state=at_step("pad-wear").state)
+    assert made.ear is not None
+    made.ear.meanwhile.append("scratch on the tank")
+    made.say("take a note")
+    made.ear.say("left side", "end of note")
+    made.bay.turn(0.0)
+    assert made.events()[-2:] == ["take_note", "dictated"]
+    assert made.keeper.of("dictated")[0]["seconds"] == pytest.approx(6 * 0.4)  # all six words
+    assert "Recording a note." in made.shown
+    assert "Recording a note." not in made.mouth.texts
+
+
 def test_a34_it_said_its_own_name() -> None:
     """Prevented while it speaks: the ear is shut; `check` refuses texts that would confirm."""
     says_it = '- step: a\n  do: "When it is tight, say step complete."\n'

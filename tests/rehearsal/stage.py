@@ -123,11 +123,19 @@ class EchoEar(WatchedEar):
         del grammar
         return Nothing("silence")
 
+    def goes_on(self, closing: Grammar) -> Heard | Nothing:
+        """See `Ear`."""
+        return self.interjected(closing)
+
     def record_speech(
-        self, closing: Grammar, until_silence_s: float = 8.0, longest_s: float = 120.0
+        self,
+        closing: Grammar,
+        until_silence_s: float = 8.0,
+        longest_s: float = 120.0,
+        first: Heard | None = None,
     ) -> Speech:
         """See `Ear`."""
-        del until_silence_s, longest_s
+        del until_silence_s, longest_s, first
         spoken = (words for _, words in self.stage.lines[-2:])
         return ScriptedEar(*spoken).record_speech(closing)
 
