@@ -25,6 +25,10 @@ _PARTS: Final = (
     "variation",
     "floor",
     "masking",
+    "second-opinion",
+    "n-best",
+    "one-spelling",
+    "word-pairs",
 )
 _RATIOS: Final = "20,10,5,0"
 

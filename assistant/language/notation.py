@@ -162,7 +162,7 @@ def phrase_list(patterns: Sequence[Pattern]) -> tuple[str, ...]:
     """Fixed phrases with their table slots written out, and examples of those with open slots.
 
     What learns word pairs from the list learns all that are admitted, each about equally often.
-    Measured against a list of single words: `tests.hearing.bench_list`.
+    A list of single words in its place: `gloveson trial --without word-pairs`.
     """
     found: dict[str, None] = {}
     for pattern in patterns:

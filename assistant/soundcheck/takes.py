@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from typing import Final
 
 from assistant.hearing.ear import Ear, Heard, Nothing
-from assistant.hearing.engines import Engine, Recognized
+from assistant.hearing.engines import Engine
+from assistant.hearing.engines.unhurried import Unhurried
 from assistant.hearing.enrollment.folder import VoiceFolder
 from assistant.hearing.enrollment.quality import fault_of
 from assistant.hearing.lines import Grammar
@@ -27,25 +28,6 @@ QUESTIONS: Final = ("say_again", "what_size", "what_torque", "what_next", "where
 
 Ask = Callable[[str, str], None]
 """Shows and says a phrase, with why it is asked for again: "" at the first time."""
-
-
-class _Unhurried:
-    """An engine that decides nothing early: a take needs the room after it too."""
-
-    def __init__(self, inner: Engine) -> None:
-        self._inner = inner
-        self.name, self.model = inner.name, inner.model
-        self.unknown_words: Callable[[Iterable[str]], frozenset[str]] = inner.unknown_words
-        self.use: Callable[[Grammar], None] = inner.use
-        self.start, self.feed, self.finish = inner.start, inner.feed, inner.finish
-
-    def partial(self) -> str:
-        """Nothing yet."""
-        return ""
-
-    def glance(self) -> Recognized | None:
-        """Nothing yet."""
-        return None
 
 
 def phrases_to_enroll(book: Phrasebook) -> tuple[str, ...]:
@@ -83,7 +65,8 @@ def record_takes(  # noqa: PLR0913, PLR0917 - the parts of an enrollment
         BadInput: a take can't be kept.
         UnknownWords: the engine doesn't know a word of the grammar.
     """
-    ear = Ear(source, _Unhurried(engine), masking=Unmasked())
+    # A take needs the room after it too, so nothing is decided early.
+    ear = Ear(source, Unhurried(engine), masking=Unmasked())
     for wanted in range(1, ROUNDS + 1):
         for phrase in phrases:
             if folder.count(phrase) < wanted and not _take(ear, grammar, folder, phrase, ask):

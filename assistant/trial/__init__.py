@@ -19,9 +19,10 @@ An engine lives as long as its process, so what it adapts to (a recogniser's mea
 from session to session; figures can differ by a clip or two with another `jobs`.
 """
 
-from assistant.trial.listeners import PARTS, Listener, MakeListener, Ours, Plain
+from assistant.trial.listeners import Listener, MakeListener, Ours, Plain
 from assistant.trial.manifest import Row, read_manifest, spread
 from assistant.trial.outcome import Result
+from assistant.trial.parts import PARTS
 from assistant.trial.phrases import Phrases, read_phrases
 from assistant.trial.run import clips_to_hear, run_trial
 from assistant.trial.sound import Condition, NoiseFolder

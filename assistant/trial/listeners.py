@@ -1,47 +1,25 @@
-"""Our hearing path for a trial, whole or with one part switched off.
-
-Parts that can be switched off, each to see what it adds:
-
-    rejection       everything that is a phrase is acted on, whatever the evidence
-    early-decision  an utterance ends after the long silence only
-    endpointing     the library's endpointer cuts utterances, engine and acceptance are ours
-    voice-activity  WebRTC's detector (in PocketSphinx) in place of Silero's
-    variation       one decoding of the whole utterance in place of several
-    floor           the decodings get no noise floor (PocketSphinx only)
-    masking         the ear never says that noise masks speech, nor that somebody is far off
-"""
+"""Our hearing path for a trial, whole or with one part switched off, and the engine plainly."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
-from typing import Any, Final, Protocol
+from typing import Any, Protocol
 
-from assistant.engines import PAIR, POCKETSPHINX, VOSK, open_engine
-from assistant.errors import BadInput
-from assistant.hearing.acceptance import Bar, EngineBars, shipped_bars
 from assistant.hearing.activity import Detector
 from assistant.hearing.ear import Ear, Heard, Nothing
 from assistant.hearing.engines import Engine
-from assistant.hearing.lines import Grammar
 from assistant.hearing.masking import Unmasked
 from assistant.hearing.source import Source
-from assistant.language.intent import Cost, Intent
-from assistant.trial.plain import LibraryCut, plain_listener
-
-PARTS: Final = (
-    "rejection",
-    "early-decision",
-    "endpointing",
-    "voice-activity",
-    "variation",
-    "floor",
-    "masking",
+from assistant.language.grammar import Grammar
+from assistant.trial.parts import (
+    ChangeGrammar,
+    bars_without,
+    engine_without,
+    grammar_change,
+    opened,
 )
-
-_NO_FLOOR_DB: Final = 200.0
-"""A noise floor so far under the speech is less than the last bit."""
+from assistant.trial.plain import LibraryCut, plain_listener
 
 
 class Listener(Protocol):
@@ -61,7 +39,7 @@ class Ours:
 
     Attributes:
         engine: its name as `assistant.engines.open_engine` takes it.
-        without: the part that is switched off, None for none.
+        without: the part that is switched off (`trial.parts`), None for none.
     """
 
     engine: str
@@ -69,19 +47,23 @@ class Ours:
 
     def __call__(self, source: Source, _speaker: str) -> Listener:
         """An ear on this source."""
-        engine = _engine(self.engine, self.without)
-        bars = _bars(engine, rejecting=self.without != "rejection")
+        return self.listener(source, engine_without(self.engine, self.without))
+
+    def listener(self, source: Source, engine: Engine) -> Listener:
+        """The same on any engine that stands in for it."""
+        bars = bars_without(self.engine, self.without)
         if self.without == "endpointing":
             return LibraryCut(source, engine, bars)
         detector: Detector | None = WebRtc() if self.without == "voice-activity" else None
         masking = Unmasked() if self.without == "masking" else None
         ear = Ear(source, engine, bars=bars, detector=detector, masking=masking)
-        return _Late(ear) if self.without == "early-decision" else ear
+        change = grammar_change(self.without)
+        return ear if change is None else _Changed(ear, change)
 
     @property
     def model(self) -> str:
         """The engine's model."""
-        return _engine(self.engine, self.without).model
+        return engine_without(self.engine, self.without).model
 
 
 @dataclass(frozen=True)
@@ -92,50 +74,7 @@ class Plain:
 
     def __call__(self, source: Source, _speaker: str) -> Listener:
         """The engine on this source."""
-        return plain_listener(source, self.engine, _opened(self.engine))
-
-
-@cache
-def _opened(name: str) -> Engine:
-    return open_engine(name)
-
-
-@cache
-def _engine(name: str, without: str | None) -> Engine:
-    """The engine, made to decode once or without a noise floor where that is asked."""
-    if without not in ("variation", "floor"):
-        return _opened(name)
-    kind = name.partition(":")[0]
-    if kind == POCKETSPHINX:
-        from assistant.hearing.engines.pocketsphinx_engine import (  # noqa: PLC0415 - 0.2 s to load
-            WAYS,
-            PocketSphinxEngine,
-        )
-
-        if without == "variation":
-            return PocketSphinxEngine(WAYS[:1])
-        return PocketSphinxEngine([(pace, _NO_FLOOR_DB) for pace, _ in WAYS])
-    if kind == VOSK and without == "variation":
-        from assistant.hearing.engines.vosk_engine import VoskEngine  # noqa: PLC0415 - as above
-
-        opened = _opened(name)
-        if isinstance(opened, VoskEngine):
-            return VoskEngine(opened.folder, paces=())
-    if kind == PAIR and without == "variation":
-        from assistant.hearing.engines.pair import PairEngine  # noqa: PLC0415 - as above
-
-        opened = _opened(name)
-        if isinstance(opened, PairEngine):
-            return PairEngine(opened.folder, paces=())
-    raise BadInput(f"--without {without}: {name} has no such part")
-
-
-def _bars(engine: Engine, *, rejecting: bool) -> EngineBars:
-    shipped = shipped_bars()[engine.name]
-    if rejecting:
-        return shipped
-    none = Bar(confidence=0.0, agreement=0.0, snr_db=-1000.0)
-    return shipped.model_copy(update={"bars": dict.fromkeys(Cost, none)})
+        return plain_listener(source, self.engine, opened(self.engine))
 
 
 class WebRtc:
@@ -151,62 +90,17 @@ class WebRtc:
         return float(self._vad.is_speech(frame[: self._vad.frame_bytes]))
 
 
-class _Late:
-    """An ear that never decides before the long silence."""
+class _Changed:
+    """A listener for whom every grammar is changed before it is used."""
 
-    def __init__(self, ear: Ear) -> None:
-        self._ear = ear
+    def __init__(self, listener: Listener, change: ChangeGrammar) -> None:
+        self._listener = listener
+        self._change = change
+        self._changed: dict[int, tuple[Grammar, Grammar]] = {}
 
     def hear(self, grammar: Grammar, patience_s: float | None = None) -> Heard | Nothing:
-        """As the ear, with a grammar in which everything might still go on."""
-        return self._ear.hear(_NeverComplete(grammar), patience_s)
-
-
-class _NeverComplete:
-    """A grammar in which no phrase is known to be over."""
-
-    def __init__(self, grammar: Grammar) -> None:
-        self._grammar = grammar
-
-    @property
-    def language(self) -> str:
-        """As it is."""
-        return self._grammar.language
-
-    @property
-    def pronunciations(self) -> Mapping[str, tuple[str, ...]]:
-        """As they are."""
-        return self._grammar.pronunciations
-
-    def match(self, text: str) -> Intent | None:
-        """As it is."""
-        return self._grammar.match(text)
-
-    def words(self) -> frozenset[str]:
-        """As they are."""
-        return self._grammar.words()
-
-    def words_by_phrase(self) -> Mapping[str, frozenset[str]]:
-        """As they are."""
-        return self._grammar.words_by_phrase()
-
-    def jsgf(self) -> str:
-        """As it is."""
-        return self._grammar.jsgf()
-
-    def vosk_phrases(self) -> tuple[str, ...]:
-        """As they are."""
-        return self._grammar.vosk_phrases()
-
-    def respelled(self, text: str) -> str:
-        """As it is."""
-        return self._grammar.respelled(text)
-
-    def cost_of(self, name: str) -> Cost:
-        """As it is."""
-        return self._grammar.cost_of(name)
-
-    def complete_only(self, text: str) -> bool:
-        """Never."""
-        del text
-        return False
+        """As the listener, with the changed grammar."""
+        kept = self._changed.get(id(grammar))
+        if kept is None:  # the grammar is kept too, so that its id stays its own
+            kept = self._changed[id(grammar)] = (grammar, self._change(grammar))
+        return self._listener.hear(kept[1], patience_s)

@@ -20,8 +20,8 @@ from assistant.hearing.acceptance import Weights, shipped_bars
 from assistant.hearing.engines import Recognized
 from assistant.hearing.engines.fit import worst_word
 from assistant.hearing.engines.opinion import Meaning, Texts, first_meant, margin_of, share_of
-from assistant.hearing.engines.pocketsphinx_engine import PocketSphinxEngine
-from assistant.hearing.engines.vosk_engine import PACES, VoskEngine
+from assistant.hearing.engines.pocketsphinx_engine import FLOOR_DB, WAYS, PocketSphinxEngine
+from assistant.hearing.engines.vosk_engine import ALTERNATIVES, PACES, VoskEngine
 from assistant.hearing.lines import Grammar
 from assistant.language.intent import Cost
 
@@ -57,7 +57,10 @@ class PairEngine:
 
     Args:
         folder: of the Vosk model.
-        paces: at which the Vosk model hears a whole utterance again.
+        paces: at which the Vosk model hears a whole utterance again; none leaves it at one hearing,
+            weighed like an early look.
+        alternatives: most texts that are asked of the Vosk model.
+        floor_db: noise under the sound that PocketSphinx hears, in dB under the speech.
 
     Raises:
         EngineUnavailable: either can't be loaded.
@@ -65,13 +68,23 @@ class PairEngine:
 
     name = NAME
 
-    def __init__(self, folder: Path, paces: Sequence[float] = PACES) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        paces: Sequence[float] = PACES,
+        *,
+        alternatives: int = ALTERNATIVES,
+        floor_db: float = FLOOR_DB,
+    ) -> None:
         self.folder = folder
-        self._ours = VoskEngine(folder, paces, streaming=False, all_words=False)
-        self._other = PocketSphinxEngine()
+        self._ours = VoskEngine(
+            folder, paces, alternatives=alternatives, streaming=False, all_words=False
+        )
+        self._other = PocketSphinxEngine([(1.0, floor_db), *WAYS[1:]])
         self._other.learn(own_words(folder))
         self.model = f"{self._ours.model} beside {self._other.model}"
         self._bars = shipped_bars()[NAME]
+        self._weights = self._bars.weights if paces else self._bars.early
         self._beside = ThreadPoolExecutor(1, thread_name_prefix="second recogniser")
 
     def unknown_words(self, words: Iterable[str]) -> frozenset[str]:
@@ -117,7 +130,7 @@ class PairEngine:
         A phrase with a word that the Vosk model doesn't know is PocketSphinx's alone to hear.
         """
         heard = self.heard()
-        found = self._joined(heard, self._bars.weights)
+        found = self._joined(heard, self._weights)
         if found.confidence < _DOUBT and self._ours.unknown_words(heard.choice.split()):
             alone = self._other.finish()
             return replace(alone, confidence=self._as_sure(alone.confidence))

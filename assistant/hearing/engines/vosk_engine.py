@@ -50,7 +50,9 @@ class VoskEngine:
 
     Args:
         folder: the unpacked model.
-        paces: at which a whole utterance is heard again.
+        paces: at which a whole utterance is heard again; none leaves it at one hearing, weighed
+            like an early look.
+        alternatives: most texts that are asked for.
         streaming: whether it also follows an utterance while it lasts, for `partial`.
         all_words: whether a phrase with a word that the model lacks is an error, as it must be
             where nothing else hears it; else such phrases are left out.
@@ -67,10 +69,12 @@ class VoskEngine:
         folder: Path,
         paces: Sequence[float] = PACES,
         *,
+        alternatives: int = ALTERNATIVES,
         streaming: bool = True,
         all_words: bool = True,
     ) -> None:
         self._paces = tuple(paces)
+        self._alternatives = alternatives
         self._streaming = streaming
         self._all_words = all_words
         self.folder = folder.resolve()
@@ -131,7 +135,7 @@ class VoskEngine:
     def _recognizer(self, phrases: tuple[str, ...]) -> Any:  # noqa: ANN401 - ships no types
         listed = [*phrases, _UNKNOWN] if self._listed else list(phrases)
         made = self._vosk.KaldiRecognizer(self._model, RATE, json.dumps(listed, ensure_ascii=False))
-        made.SetMaxAlternatives(ALTERNATIVES)
+        made.SetMaxAlternatives(self._alternatives)
         return made
 
     def _recognizers_in_use(self) -> tuple[Any, Any]:
@@ -172,7 +176,8 @@ class VoskEngine:
 
     def finish(self) -> Recognized:
         """The utterance is over: the whole is heard at three paces."""
-        return self._weighed(self.texts(), self.texts_at_other_paces(), self._bars.weights)
+        weights = self._bars.weights if self._paces else self._bars.early
+        return self._weighed(self.texts(), self.texts_at_other_paces(), weights)
 
     def texts(self) -> Texts:
         """The likeliest texts of the whole so far."""
