@@ -15,7 +15,7 @@ from assistant.cli.output import ALL_RIGHT, answer, answer_json, tell
 from assistant.errors import BadInput
 
 if TYPE_CHECKING:
-    from assistant.trial import NoiseFolder, Phrases, Row, Table
+    from assistant.trial import MakeListener, NoiseFolder, Phrases, Row, Table
 
 _PARTS: Final = (
     "rejection",
@@ -30,6 +30,7 @@ _PARTS: Final = (
     "one-spelling",
     "word-pairs",
 )
+_MICROPHONES: Final = ("telephone", "headset")
 _RATIOS: Final = "20,10,5,0"
 
 
@@ -41,7 +42,7 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
         description="Plays labelled clips to the assistant's hearing and to the same engine "
         "driven plainly: accuracy by condition, false accepts an hour, latency, speed, memory. "
         "MANIFEST has the columns file, kind (command, reading, speech, noise), transcript, "
-        "speaker, snr_db and, if wanted, noise.",
+        "speaker, snr_db and, if wanted, noise and take (enroll, test).",
     )
     command.add_argument("manifest", type=Path, metavar="MANIFEST.csv")
     command.add_argument(
@@ -63,6 +64,17 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
     command.add_argument("--without", choices=_PARTS, help="switch one part of our path off")
     command.add_argument(
         "--only", choices=("ours", "plain"), help="measure one of the two ways of hearing"
+    )
+    command.add_argument(
+        "--enroll",
+        action="store_true",
+        help="hear everybody also with their own takes: the rows with enroll under take",
+    )
+    command.add_argument(
+        "--microphone", choices=_MICROPHONES, help="what is heard comes through such a microphone"
+    )
+    command.add_argument(
+        "--enroll-microphone", choices=_MICROPHONES, help="the takes were recorded through this one"
     )
     command.add_argument("--limit", type=_count, metavar="N", help="so many clips of each kind")
     command.add_argument("--jobs", type=_count, default=1, metavar="N", help="processes (1)")
@@ -93,29 +105,78 @@ def run(given: argparse.Namespace) -> int:
     engine = f"{given.engine}:{given.model}" if given.model else given.engine
     snrs = _ratios(given)
     noises = trial.NoiseFolder(given.noise, given.seed) if given.noise else None
-    rows = trial.spread(trial.read_manifest(given.manifest), given.limit)
+    listed = trial.read_manifest(given.manifest)
+    rows = trial.spread([row for row in listed if not row.enroll], given.limit)
     phrases = partial(trial.read_phrases, given.phrases, given.language)
-    phrases().check(rows)
+    phrases().check(listed)
+    takes = _takes(given, listed)
+    if takes:
+        rows = trial.while_at_work(rows, takes)
     model = open_engine(engine).model
-    ways: dict[str, trial.MakeListener] = {
-        "ours": trial.Ours(engine, given.without),
-        "plain": trial.Plain(engine),
-    }
-    if given.only:
-        ways = {given.only: ways[given.only]}
-    hear = partial(_hear, rows, phrases, noises, snrs, given.jobs)
+    ways = _ways(given, engine, takes)
+    hear = partial(_hear, rows, phrases, noises, snrs, given.microphone or "", given.jobs)
     tables = {name: hear(name, make) for name, make in ways.items()}
     if given.lines:
         _write_lines(given.lines, tables)
     plot(tables)
-    head = f"{given.engine}: {model}{f', without {given.without}' if given.without else ''}"
     people = tell if given.json else answer
-    people(f"{head}\n{report(tables)}")
+    people(f"{given.engine}: {model}{_set_otherwise(given)}\n{report(tables)}")
     if given.json:
         shown = {name: table.as_json() for name, table in tables.items()}
-        without = {"without": given.without} if given.without else {}
-        answer_json({"engine": given.engine, "model": model, **without, **shown})
+        chosen = ("without", "microphone", "enroll_microphone")
+        set_so = {name: getattr(given, name) for name in chosen if getattr(given, name)}
+        answer_json({"engine": given.engine, "model": model, **set_so, **shown})
     return ALL_RIGHT
+
+
+def _set_otherwise(given: argparse.Namespace) -> str:
+    """What is not as it comes, for the table's head."""
+    takes = given.enroll_microphone
+    said = (
+        given.without and f", without {given.without}",
+        given.microphone and f", through a {given.microphone}",
+        takes and f", takes through a {takes}",
+    )
+    return "".join(part for part in said if part)
+
+
+def _takes(given: argparse.Namespace, listed: tuple[Row, ...]) -> tuple[Row, ...]:
+    """The takes that people are enrolled with, none unless that is asked for.
+
+    Raises:
+        BadInput: the options don't go together, or there is no take that can be used.
+    """
+    from assistant.trial import usable  # noqa: PLC0415 - loads the audio libraries
+
+    if not given.enroll:
+        if given.enroll_microphone:
+            raise BadInput("--enroll-microphone needs --enroll")
+        return ()
+    if given.only == "plain":
+        raise BadInput("--enroll needs ours: the engine by itself knows no takes")
+    good, refused = usable([row for row in listed if row.enroll], given.enroll_microphone or "")
+    for problem in refused:
+        tell(f"not used: {problem}")
+    if not good:
+        msg = f'--enroll: {given.manifest} holds no take that can be used ("enroll" under take)'
+        raise BadInput(msg)
+    return good
+
+
+def _ways(
+    given: argparse.Namespace, engine: str, takes: tuple[Row, ...]
+) -> dict[str, MakeListener]:
+    """What hears, by the name that stands in the table."""
+    from assistant import trial  # noqa: PLC0415 - as above
+
+    ours = trial.Ours(engine, given.without)
+    ways: dict[str, MakeListener] = {"ours": ours}
+    if takes:
+        ways["takes"] = trial.Enrolled(ours, takes, given.enroll_microphone or "")
+    ways["plain"] = trial.Plain(engine)
+    if given.only == "plain":
+        return {"plain": ways["plain"]}
+    return {name: way for name, way in ways.items() if given.only is None or name != "plain"}
 
 
 def _hear(  # noqa: PLR0913, PLR0917 - what is tried, and how
@@ -123,6 +184,7 @@ def _hear(  # noqa: PLR0913, PLR0917 - what is tried, and how
     phrases: Callable[[], Phrases],
     noises: NoiseFolder | None,
     snrs: tuple[float, ...],
+    microphone: str,
     jobs: int,
     name: str,
     make: Any,  # noqa: ANN401 - MakeListener, known at run time only
@@ -134,7 +196,14 @@ def _hear(  # noqa: PLR0913, PLR0917 - what is tried, and how
     total = trial.clips_to_hear(rows, noises, snrs)
     with tqdm(total=total, desc=name, unit="clip", mininterval=_every_s()) as bar:
         return trial.run_trial(
-            rows, make, phrases, noises=noises, snrs=snrs, jobs=jobs, progress=bar.update
+            rows,
+            make,
+            phrases,
+            noises=noises,
+            snrs=snrs,
+            microphone=microphone,
+            jobs=jobs,
+            progress=bar.update,
         )
 
 

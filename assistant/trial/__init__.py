@@ -12,13 +12,14 @@
 with `lambda source, speaker: Ear(source, my_engine, bars=my_bars)`, and one that knows its people
 picks them by `speaker`. It is called for every session: the clips of one speaker under one
 condition, at most 25 (keep what is slow to load outside of it). With `jobs=N` it must be picklable.
-`Ours(engine, without=PART)` switches one part of our path off; `Plain(engine)` is the engine by
-itself.
+`Ours(engine, without=PART)` switches one part of our path off (`trial.parts`); `Enrolled` puts the
+speaker's own takes beside it; `Plain(engine)` is the engine by itself.
 
 An engine lives as long as its process, so what it adapts to (a recogniser's mean features) goes on
 from session to session; figures can differ by a clip or two with another `jobs`.
 """
 
+from assistant.trial.enrolled import Enrolled, usable, while_at_work
 from assistant.trial.listeners import Listener, MakeListener, Ours, Plain
 from assistant.trial.manifest import Row, read_manifest, spread
 from assistant.trial.outcome import Result
@@ -31,6 +32,7 @@ from assistant.trial.table import Line, Table
 __all__ = [
     "PARTS",
     "Condition",
+    "Enrolled",
     "Line",
     "Listener",
     "MakeListener",
@@ -46,4 +48,6 @@ __all__ = [
     "read_phrases",
     "run_trial",
     "spread",
+    "usable",
+    "while_at_work",
 ]

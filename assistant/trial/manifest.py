@@ -10,6 +10,8 @@ A CSV file in UTF-8 with a header line. Columns:
     speaker     any label; clips of one label are heard one after the other by one ear
     snr_db      speech over the noise that is in the clip already; empty when it is clean
     noise       (optional) name of the noise that is in the clip already
+    take        (optional) "enroll" for a take that its speaker is enrolled with: it is not heard
+                itself; "test" or nothing for the others
 
 Other columns are not used.
 """
@@ -26,10 +28,12 @@ from typing import Final
 from assistant.errors import BadFile, Finding
 
 NEEDED: Final = ("file", "kind", "transcript", "speaker", "snr_db")
-COLUMNS: Final = (*NEEDED, "noise")
+COLUMNS: Final = (*NEEDED, "noise", "take")
 SPOKEN: Final = ("command", "reading")
 UNRELATED: Final = ("speech", "noise")
 LEFT_OUT: Final = "fragment"
+ENROLL: Final = "enroll"
+_TAKES: Final = ("", "test", ENROLL)
 _KINDS: Final = (*SPOKEN, *UNRELATED, LEFT_OUT)
 
 MAX_BYTES: Final = 64 * 1024 * 1024
@@ -50,6 +54,7 @@ class Row:
         snr_db: speech over the noise in the clip, None for a clean one.
         noise: name of the noise in the clip, "" for none or an unnamed one.
         where: "file:line" for messages.
+        enroll: whether it is a take that its speaker is enrolled with.
     """
 
     file: Path
@@ -59,6 +64,7 @@ class Row:
     snr_db: float | None = None
     noise: str = ""
     where: str = ""
+    enroll: bool = False
 
     @property
     def spoken(self) -> bool:
@@ -141,6 +147,7 @@ def _problems(named: Mapping[str, str], manifest: Path) -> Iterator[tuple[str, s
         yield "kind", f'"{kind}" is no kind; one of: {", ".join(_KINDS)}'
     if kind in SPOKEN and not named["transcript"]:
         yield "transcript", f"a {kind} needs its transcript: the words that are said"
+    yield from _wrong_take(named)
     if not named["file"]:
         yield "file", "no file is named"
     elif not (manifest.parent / named["file"]).is_file():
@@ -148,6 +155,14 @@ def _problems(named: Mapping[str, str], manifest: Path) -> Iterator[tuple[str, s
     if named["snr_db"] and _decibels(named["snr_db"]) is None:
         wanted = f"a number from {LEAST_DB:.0f} to {MOST_DB:.0f}, or nothing for a clean clip"
         yield "snr_db", f'"{named["snr_db"]}" is no ratio in dB; {wanted}'
+
+
+def _wrong_take(named: Mapping[str, str]) -> Iterator[tuple[str, str]]:
+    take = named.get("take", "")
+    if take not in _TAKES:
+        yield "take", f'"{take}" is no take; "enroll", "test" or nothing'
+    elif take == ENROLL and (named["kind"] != "command" or not named["speaker"]):
+        yield "take", "a take to be enrolled is a command, and has a speaker"
 
 
 def _decibels(text: str) -> float | None:
@@ -167,6 +182,7 @@ def _row(named: Mapping[str, str], manifest: Path, where: str) -> Row:
         snr_db=_decibels(named["snr_db"]) if named["snr_db"] else None,
         noise=named.get("noise", ""),
         where=where,
+        enroll=named.get("take", "") == ENROLL,
     )
 
 

@@ -24,6 +24,7 @@ class _Work:
     make: MakeListener
     phrases: Callable[[], Phrases]
     noises: NoiseFolder | None
+    microphone: str
 
 
 _work: _Work | None = None
@@ -39,7 +40,7 @@ def _begin(work: _Work) -> None:
 def _one(session: Session) -> _Heard:
     if _work is None or _phrases is None:
         raise RuntimeError("the process was not prepared")
-    return hear_session(session, _work.make, _phrases, _work.noises)
+    return hear_session(session, _work.make, _phrases, _work.noises, _work.microphone)
 
 
 def run_trial(  # noqa: PLR0913 - what is tried, on what, and how
@@ -49,6 +50,7 @@ def run_trial(  # noqa: PLR0913 - what is tried, on what, and how
     *,
     noises: NoiseFolder | None = None,
     snrs: Sequence[float] = (),
+    microphone: str = "",
     jobs: int | None = None,
     progress: Callable[[int], object] = lambda _count: None,
 ) -> Table:
@@ -60,6 +62,7 @@ def run_trial(  # noqa: PLR0913 - what is tried, on what, and how
         phrases: gives what may be said; `functools.partial(read_phrases, path, "en")`.
         noises: noise to mix in, None for none.
         snrs: ratios in dB at which it is mixed in.
+        microphone: that all of it is spoken into (`trial.microphones`); "" for the clips' own.
         jobs: number of processes; None runs it in this one. With processes `make_ear` and
             `phrases` must be picklable (an instance of a module's class), and peak memory is
             that of the hungriest process instead of this one's.
@@ -72,7 +75,7 @@ def run_trial(  # noqa: PLR0913 - what is tried, on what, and how
     phrases().check(rows)
     name = noises.name if noises else None
     sessions = tuple(sessions_of(rows, lambda row: conditions_of(row, name, snrs)))
-    work = _Work(make_ear, phrases, noises)
+    work = _Work(make_ear, phrases, noises, microphone)
     results: list[Result] = []
     spent: list[Spent] = []
     for found, used in _heard(sessions, work, jobs):
@@ -92,7 +95,7 @@ def _heard(sessions: Sequence[Session], work: _Work, jobs: int | None) -> Iterat
     if jobs is None:
         phrases = work.phrases()
         for session in sessions:
-            yield hear_session(session, work.make, phrases, work.noises)
+            yield hear_session(session, work.make, phrases, work.noises, work.microphone)
         return
     # Fresh processes, not forks: recognisers keep threads and native memory of their own.
     pool = multiprocessing.get_context("spawn").Pool(jobs, _begin, (work,))

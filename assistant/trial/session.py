@@ -64,14 +64,18 @@ def sessions_of(
 
 
 def hear_session(
-    session: Session, make: MakeListener, phrases: Phrases, noises: NoiseFolder | None
+    session: Session,
+    make: MakeListener,
+    phrases: Phrases,
+    noises: NoiseFolder | None,
+    microphone: str = "",
 ) -> tuple[list[Result], Spent]:
     """Play the clips of a session to a new listener."""
     bench = Bench()
     listener = make(bench, session.speaker)
     results = []
     for row in session.rows:
-        scene = make_scene(row, session.condition, noises)
+        scene = make_scene(row, session.condition, noises, microphone)
         grammar, meant = phrases.meant(row) if row.spoken else (phrases.unrelated(), None)
         bench.play(scene)
         decisions, masked = _hear(bench, listener, grammar)

@@ -30,6 +30,7 @@ from assistant.hearing.noise import (
 from assistant.hearing.room import QUIET_DBFS
 from assistant.hearing.source import RATE, read_audio
 from assistant.trial.manifest import Row
+from assistant.trial.microphones import through
 
 LEAD_S: Final = 2.0
 """Room before each clip: the noise floor's window (`hearing/floor.py`), so that it is known."""
@@ -113,13 +114,21 @@ def _samples(file: Path) -> Samples:
     return samples
 
 
-def make_scene(row: Row, condition: Condition, noises: NoiseFolder | None) -> Scene:
-    """Read a row's clip and put it in its room.
+def make_scene(
+    row: Row, condition: Condition, noises: NoiseFolder | None, microphone: str = ""
+) -> Scene:
+    """Read a row's clip, put it in its room, and hear both through a microphone.
 
     Raises:
         BadInput: the clip holds no speech where some is needed; says where the row stands.
         AudioUnavailable: a file can't be read.
     """
+    scene = _in_room(row, condition, noises)
+    bed, clip = (through(each, microphone) for each in (scene.bed, scene.clip))
+    return Scene(bed, clip, scene.voiced_s)
+
+
+def _in_room(row: Row, condition: Condition, noises: NoiseFolder | None) -> Scene:
     try:
         clip = _samples(row.file)
         quiet = at_level_db(white(_LOOP_S * RATE, seed=len(clip)), QUIET_DBFS)

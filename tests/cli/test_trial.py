@@ -8,7 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from assistant.cli import trial as command
 from assistant.cli.main import main
+from assistant.trial.microphones import MICROPHONES
 from tests.hearing.clips import FIXTURES
 from tests.trial.clips import HEADER, saved, tone
 
@@ -72,6 +74,11 @@ def test_a_trial_tells_ours_and_plain(clips: Path, capsys: pytest.CaptureFixture
     assert {entry["way"] for entry in entries} == {"ours", "plain"}
 
 
+def test_the_command_line_names_every_microphone() -> None:
+    """The list is written twice so that the command's help needs no audio library."""
+    assert set(command._MICROPHONES) == set(MICROPHONES)
+
+
 @pytest.mark.parametrize(
     ("more", "says"),
     [
@@ -81,6 +88,9 @@ def test_a_trial_tells_ours_and_plain(clips: Path, capsys: pytest.CaptureFixture
         (["--noise", "{}/hums", "--snr", "nan"], "--snr nan: numbers"),
         (["--phrases", "{}/none.txt"], "none.txt"),
         (["--engine", "ears"], 'no engine "ears"'),
+        (["--enroll"], "holds no take that can be used"),
+        (["--enroll", "--only", "plain"], "--enroll needs ours"),
+        (["--enroll-microphone", "headset"], "needs --enroll"),
         ([], "clips.csv:3"),
     ],
 )
@@ -95,6 +105,25 @@ def test_bad_input_is_told_with_code_two(
     phrases = [] if "--phrases" in options else ["--phrases", str(words)]
     assert main(["trial", str(clips / "clips.csv"), *phrases, *options]) == 2
     assert says in capsys.readouterr().err
+
+
+def test_people_are_heard_without_and_with_their_takes(
+    clips: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Rows to be enrolled are not heard; the others are, in one table, by other microphones."""
+    lines = (clips / "clips.csv").read_text().splitlines()
+    takes = [f"{line},test" for line in lines[1:]] + [f"{line},enroll" for line in lines[1:4]]
+    (clips / "clips.csv").write_text("\n".join((f"{HEADER},take", *takes)) + "\n")
+    arguments = ["trial", str(clips / "clips.csv"), "--phrases", str(clips / "words.txt")]
+    options = ["--enroll", "--only", "ours", "--enroll-microphone", "headset", "--json"]
+    assert main([*arguments, *options, "--microphone", "telephone"]) == 0
+    made = json.loads(capsys.readouterr().out)
+    assert (made["microphone"], made["enroll_microphone"]) == ("telephone", "headset")
+    assert "plain" not in made
+    for way in ("ours", "takes"):
+        assert [line["n"] for line in made[way]["conditions"]] == [3]
+        assert made[way]["conditions"][0]["correct"] == 3
+        assert made[way]["rejection"]["n"] == 1
 
 
 def test_a_limit_and_one_way_alone(clips: Path, capsys: pytest.CaptureFixture[str]) -> None:

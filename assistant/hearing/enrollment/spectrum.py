@@ -126,7 +126,7 @@ def take_of(samples: Frames) -> Take:
     """
     power = mel_powers(samples)
     room = room_of(power)
-    level = np.convolve(10 * np.log10(power[:, 3:].sum(axis=1)), np.ones(3) / 3, "same")
+    level = _smoothed(10 * np.log10(power[:, 3:].sum(axis=1)))
     least = max(
         float(np.percentile(level, 98)) - _LEAST_DB,
         10 * float(np.log10(room[3:].sum())) + _OVER_ROOM_DB,
@@ -135,6 +135,11 @@ def take_of(samples: Frames) -> Take:
     if not len(loud):
         raise BadInput("nothing in this take stands out of the room")
     return Take(power, room, max(int(loud[0]) - 2, 0), min(int(loud[-1]) + 3, len(power)))
+
+
+def _smoothed(level: Frames) -> Frames:
+    """Mean of three frames; beyond the ends it is as at them, not a loud 0 dB."""
+    return np.convolve(np.pad(level, 1, mode="edge"), np.ones(3) / 3, "valid")
 
 
 def compared(takes: Sequence[Take], samples: Frames, metric: Frames | None = None) -> Compared:

@@ -10,13 +10,14 @@ import pytest
 from assistant.errors import BadInput
 from assistant.hearing.enrollment.folder import INDEX, VoiceFolder, voices_home
 from assistant.hearing.enrollment.quality import fault_of
-from assistant.hearing.noise import to_pcm
+from assistant.hearing.enrollment.spectrum import take_of
+from assistant.hearing.noise import from_pcm, to_pcm
 
 
-def tone(hertz: float, level: float = 0.2) -> bytes:
+def tone(hertz: float, level: float = 0.2, room: float = 1e-4) -> bytes:
     """Half a second of a tone between faint noise."""
     chance = np.random.default_rng(1)
-    faint = chance.standard_normal(24_000) * 1e-4
+    faint = chance.standard_normal(24_000) * room
     faint[8_000:16_000] += level * np.sin(2 * np.pi * hertz * np.arange(8_000) / 16_000)
     return to_pcm(faint)
 
@@ -63,6 +64,16 @@ def test_a_damaged_folder_says_what_is_wrong(tmp_path: Path) -> None:
         VoiceFolder("mara", tmp_path)
 
 
+@pytest.mark.parametrize("room_dbfs", [-80, -70, -65])
+@pytest.mark.parametrize("speech_dbfs", [-20, -35])
+def test_a_take_is_where_it_was_said(speech_dbfs: float, room_dbfs: float) -> None:
+    """The phrase is found between what is room only, however faint both were recorded."""
+    level, room = (10 ** (db / 20) for db in (speech_dbfs, room_dbfs))
+    take = take_of(from_pcm(tone(900, level * 2**0.5, room)))
+    assert take.first == pytest.approx(50, abs=6)
+    assert take.last == pytest.approx(100, abs=6)
+
+
 def test_voices_lie_in_the_home(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """$GLOVESON_HOME moves them."""
     monkeypatch.setenv("GLOVESON_HOME", str(tmp_path))
@@ -74,7 +85,8 @@ def test_voices_lie_in_the_home(monkeypatch: pytest.MonkeyPatch, tmp_path: Path)
     [
         (tone(300), ""),
         (tone(300, level=3.0), "overdriven"),
-        (tone(300, level=0.0007), "too quiet"),
+        (tone(300, level=0.0007), "nothing stands out"),
+        (tone(300, level=0.0012, room=1e-5), "too quiet"),
         (to_pcm(np.random.default_rng(2).standard_normal(16_000) * 0.05), "room|noisy|cut|short"),
     ],
 )
