@@ -12,8 +12,9 @@ Figure = Literal["good", "fair", "poor", "none"]
 GOOD_DB: Final = 20.0
 FAIR_DB: Final = 10.0
 LEAST_DB: Final = 3.0
-"""Speech over noise, in dB, that makes a place good, fair or poor. LEAST_DB is the acceptance bar
-of a confirmation (hearing/data/acceptance.yaml); the other two are the ratios of the goals."""
+"""Speech over noise, in dB, that makes a place good, fair or poor: of people's words in machine
+noise 93 % were understood at 20 dB, 91 % at 10 dB, 82 % at 5 dB and 53 % at 0 dB (`gloveson trial`,
+90 words, the pair). Under LEAST_DB voice is of no use, and asking again doesn't help."""
 
 _ENOUGH: Final = 0.75
 """Share of the phrases that must be understood at first try for a place to work (our choice)."""
