@@ -46,7 +46,7 @@ def run(given: argparse.Namespace) -> int:
     """Enroll, list or remove."""
     from assistant.hearing.enrollment.folder import VoiceFolder  # noqa: PLC0415 - loads audio
 
-    folder = VoiceFolder(_person(given.name))
+    folder = VoiceFolder(_person(given.name), unread=given.remove)
     book = packaged.phrasebook(given.language)
     if given.remove:
         removed = folder.remove()

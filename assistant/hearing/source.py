@@ -8,12 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Final, Protocol
+from typing import TYPE_CHECKING, Final, Protocol
 
 import numpy as np
 
 from assistant.errors import AudioUnavailable
 from assistant.hearing.noise import Samples, at_level_db, to_pcm, white
+
+if TYPE_CHECKING:
+    import soundfile
 
 RATE: Final = 16_000
 """Samples a second; what both recognisers and the voice-activity model expect."""
@@ -23,6 +26,13 @@ FRAME_SAMPLES: Final = 512
 
 FRAME_BYTES: Final = 2 * FRAME_SAMPLES
 FRAME_S: Final = FRAME_SAMPLES / RATE
+
+LEAST_HZ: Final = 4_000
+MOST_HZ: Final = 384_000
+MOST_CHANNELS: Final = 32
+MOST_SAMPLES: Final = 900 * 48_000
+"""What a file may have: a quarter of an hour at 48 kHz (our choice; it takes about a gigabyte)."""
+_BLOCK: Final = 1 << 16
 
 TICK_S: Final = 0.1
 """How much time an empty frame stands for."""
@@ -101,20 +111,44 @@ class FileSource(PcmSource):
 
 
 def read_audio(path: Path) -> bytes:
-    """The file as 16 kHz mono s16le.
+    """The file as 16 kHz mono s16le; what its header says of its length is not believed.
 
     Raises:
-        AudioUnavailable: it can't be read; says why.
+        AudioUnavailable: it can't be read, is too long, or holds what is no sound; says why.
     """
     import soundfile  # noqa: PLC0415 - loads a native library that a live job doesn't need here
 
     try:
-        samples, rate = soundfile.read(str(path), dtype="float64", always_2d=True)
-    except (OSError, soundfile.LibsndfileError) as problem:
+        if path.exists() and not path.is_file():  # a pipe would never begin
+            raise AudioUnavailable(f"{path}: no audio file: it is not a file at all")
+        with soundfile.SoundFile(str(path)) as file:
+            rate = file.samplerate
+            samples = _mono(path, file)
+    except (OSError, ValueError, soundfile.SoundFileError) as problem:
         raise AudioUnavailable(
             f"{path}: no audio file that can be read here: {problem}"
         ) from problem
-    return to_pcm(resample(samples.mean(axis=1), rate, RATE))
+    return to_pcm(resample(samples, rate, RATE))
+
+
+def _mono(path: Path, file: soundfile.SoundFile) -> Samples:
+    """All channels as one, read block by block, within limits of time and memory."""
+    if not LEAST_HZ <= file.samplerate <= MOST_HZ:
+        rates = f"{LEAST_HZ} to {MOST_HZ}"
+        raise AudioUnavailable(f"{path}: {file.samplerate} samples a second; {rates} are sound")
+    if file.channels > MOST_CHANNELS:
+        raise AudioUnavailable(f"{path}: {file.channels} channels; up to {MOST_CHANNELS} are read")
+    parts: list[Samples] = []
+    length = 0
+    while len(block := file.read(_BLOCK, dtype="float64", always_2d=True)):
+        length += len(block)
+        if length > MOST_SAMPLES:
+            minutes = MOST_SAMPLES / file.samplerate / 60
+            raise AudioUnavailable(f"{path}: longer than {minutes:.0f} minutes; cut it up")
+        parts.append(block.mean(axis=1))
+        if not np.isfinite(parts[-1]).all():
+            raise AudioUnavailable(f"{path}: holds values that are no numbers")
+    return np.concatenate(parts) if parts else np.zeros(0)
 
 
 def resample(samples: Samples, rate: int, to: int) -> Samples:
@@ -128,6 +162,8 @@ def resample(samples: Samples, rate: int, to: int) -> Samples:
     pad = min(len(samples) - 1, rate // 10)
     padded = np.pad(samples, pad, mode="reflect")
     count = round(len(padded) * to / rate)
+    if not count:
+        return samples[:0]
     spectrum = np.fft.rfft(padded)
     kept = np.zeros(count // 2 + 1, dtype=spectrum.dtype)
     shared = min(len(spectrum), len(kept))

@@ -15,6 +15,8 @@ from assistant.record.folder import CLIPS
 
 RATE = 16_000
 """Samples a second of every clip, mono, 16 bits: what the ear hands over."""
+MOST_SAMPLES = 30 * 60 * RATE
+"""Longest clip that is read, half an hour (our choice): a note is told in minutes."""
 _SAMPLE = 2
 
 
@@ -78,14 +80,19 @@ def read_clip(folder: Path, file: str) -> bytes:
     """
     import soundfile  # noqa: PLC0415 - loads a C library that reading entries doesn't need
 
+    path = folder / file
     try:
-        samples, rate = soundfile.read(
-            io.BytesIO((folder / file).read_bytes()), dtype="int16", always_2d=True
-        )
+        if path.is_file() and path.stat().st_size > MOST_SAMPLES * _SAMPLE:
+            raise RecordDamaged(f"clip {file} is larger than any reply")
+        with soundfile.SoundFile(io.BytesIO(path.read_bytes())) as sound:
+            if sound.samplerate != RATE or sound.channels != 1:
+                raise RecordDamaged(f"clip {file} is not {RATE} Hz mono sound")
+            # What the header says of the length is not believed, so it is asked for by the limit.
+            samples = sound.read(MOST_SAMPLES + 1, dtype="int16")
     except (OSError, soundfile.SoundFileError) as error:
         raise RecordDamaged(f"clip {file} can't be read: {error}") from error
-    if rate != RATE or samples.shape[1] != 1:
-        raise RecordDamaged(f"clip {file} is not {RATE} Hz mono sound")
+    if len(samples) > MOST_SAMPLES:
+        raise RecordDamaged(f"clip {file} is longer than {MOST_SAMPLES // RATE // 60} minutes")
     return bytes(samples.astype("<i2").tobytes())
 
 

@@ -68,10 +68,14 @@ class ShopKey:
             BadInput: the file is there and is no such key; no job is sealed unsigned by mistake.
         """
         path = home / KEY_FILE
-        if not path.exists():
+        if not os.path.lexists(path):  # a link to nowhere is no missing key
             return None
+        if path.exists() and not path.is_file():  # a device never ends, a pipe never begins
+            msg = f"{path} is not a shop key: it is not a file"
+            raise BadInput(msg)
         try:
-            pem = path.read_bytes()[:_LARGEST]
+            with path.open("rb") as file:
+                pem = file.read(_LARGEST)
             private = load_pem_private_key(pem, password=None)
         except (OSError, ValueError, TypeError, UnsupportedAlgorithm) as error:
             msg = f"{path} is not a shop key: {error}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -118,3 +119,18 @@ def test_a_phrase_is_shown_where_it_can_not_be_said(
     assert [line.strip() for line in lines if "say: affirm" in line] == ["1  say: affirm"] * 2
     assert sum(line.startswith("(") for line in lines) == 1
     assert "once more: too short; say the whole phrase" in lines
+
+
+def test_takes_are_removed_in_whatever_state_they_are(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """An index that can't be read, or is no file, keeps nobody from having their voice removed."""
+    monkeypatch.setenv("GLOVESON_HOME", str(tmp_path))
+    folder = tmp_path / "voices" / "mara"
+    for make in (lambda path: path.write_text("{"), os.mkfifo):
+        folder.mkdir(parents=True)
+        make(folder / "voice.json")
+        assert main(["enroll", "mara", "--list"]) == 2
+        assert "voice.json" in capsys.readouterr().err
+        assert main(["enroll", "mara", "--remove"]) == 0
+        assert not folder.exists()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import numpy as np
@@ -9,6 +10,7 @@ import pytest
 import soundfile
 
 from assistant.errors import AudioUnavailable
+from assistant.hearing import source
 from assistant.hearing.noise import from_pcm
 from assistant.hearing.source import (
     FRAME_BYTES,
@@ -80,3 +82,53 @@ def test_room_tone_has_its_level() -> None:
     """Room tone of -60 dB below full scale measures as that."""
     samples = from_pcm(room_tone(RATE, dbfs=-60.0))
     assert 10 * np.log10(np.mean(samples**2)) == pytest.approx(-60.0, abs=0.2)
+
+
+def _float_wave(path: Path, samples: object, rate: int = RATE) -> Path:
+    soundfile.write(path, samples, rate, format="WAV", subtype="FLOAT")
+    return path
+
+
+@pytest.mark.parametrize(
+    ("rate", "channels", "said"),
+    [(1, 1, "samples a second"), (2**31 - 1, 1, "samples a second"), (RATE, 40, "40 channels")],
+)
+def test_what_no_sound_has_is_refused(rate: int, channels: int, said: str, tmp_path: Path) -> None:
+    """A rate of 1 Hz would blow up to hours when resampled; so would many channels."""
+    path = _float_wave(tmp_path / "a.wav", np.zeros((50, channels)), rate)
+    with pytest.raises(AudioUnavailable, match=said):
+        read_audio(path)
+
+
+@pytest.mark.parametrize("odd", [float("nan"), float("inf"), float("-inf")])
+def test_what_is_no_number_is_refused(odd: float, tmp_path: Path) -> None:
+    """A float file may hold values that are no sound; nothing is made of them."""
+    samples = np.zeros(200_000)
+    samples[150_000] = odd
+    with pytest.raises(AudioUnavailable, match=r"a\.wav: holds values that are no numbers"):
+        read_audio(_float_wave(tmp_path / "a.wav", samples))
+
+
+def test_a_length_is_counted_and_not_believed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A FLAC file that says it holds 2^36-1 samples gets no memory for them; too long is told."""
+    path = tmp_path / "a.flac"
+    soundfile.write(path, np.full(RATE, 0.25), RATE)
+    with monkeypatch.context() as limited:
+        limited.setattr(source, "MOST_SAMPLES", RATE - 1)
+        with pytest.raises(AudioUnavailable, match="longer than"):
+            read_audio(path)
+    raw = bytearray(path.read_bytes())
+    packed = int.from_bytes(raw[18:26], "big") | (1 << 36) - 1  # STREAMINFO, RFC 9639, 8.2
+    raw[18:26] = packed.to_bytes(8, "big")
+    path.write_bytes(raw)
+    with pytest.raises(AudioUnavailable, match="can be read here"):
+        read_audio(path)
+
+
+def test_a_pipe_is_not_waited_for(tmp_path: Path) -> None:
+    """What is no file is not opened."""
+    os.mkfifo(tmp_path / "a.wav")
+    with pytest.raises(AudioUnavailable, match="not a file"):
+        read_audio(tmp_path / "a.wav")

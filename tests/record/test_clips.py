@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from assistant.errors import BadInput, JournalUnwritable, RecordDamaged
+from assistant.record import clips
 from assistant.record.clips import ClipRef, read_clip, save_clip, unnamed_clips
 from tests.real_parts import require
 from tests.record.disks import FailingDisk
@@ -121,3 +122,17 @@ def test_unnamed_clips(folder: Path) -> None:
     (folder / "clips" / "000009.flac").symlink_to(folder / first.file)
     assert unnamed_clips(folder, {first.file}) == [second]
     assert isinstance(second, ClipRef)
+
+
+def test_a_clip_longer_than_any_reply_is_refused(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Hours of silence take a few bytes as FLAC; its length is counted, its header not believed."""
+    clip = save_clip(folder, TONE)
+    assert len(TONE) == 2 * 800
+    monkeypatch.setattr(clips, "MOST_SAMPLES", 799)
+    with pytest.raises(RecordDamaged, match="longer than"):
+        read_clip(folder, clip.file)
+    monkeypatch.setattr(clips, "MOST_SAMPLES", 10)
+    with pytest.raises(RecordDamaged, match="larger than any reply"):
+        read_clip(folder, clip.file)

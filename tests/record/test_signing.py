@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import stat
 from pathlib import Path
 
@@ -97,3 +98,15 @@ def test_a_spoiled_key_stops_the_job_before_it_begins(tmp_path: Path) -> None:
     (tmp_path / KEY_FILE).write_text("no key")
     with pytest.raises(BadInput, match="not a shop key"):
         ShopKey.load(tmp_path)
+
+
+def test_what_is_no_file_is_no_key(tmp_path: Path) -> None:
+    """A device, a pipe and a link to nowhere are refused: no job is sealed unsigned by mistake."""
+    for name in ("device", "pipe", "nowhere"):
+        (tmp_path / name).mkdir()
+    (tmp_path / "device" / KEY_FILE).symlink_to("/dev/zero")
+    os.mkfifo(tmp_path / "pipe" / KEY_FILE)
+    (tmp_path / "nowhere" / KEY_FILE).symlink_to("nothing")
+    for name in ("device", "pipe", "nowhere"):
+        with pytest.raises(BadInput, match="is not a shop key"):
+            ShopKey.load(tmp_path / name)

@@ -24,6 +24,7 @@ from assistant.hearing.noise import from_pcm, to_pcm
 from assistant.hearing.source import RATE, read_audio
 
 INDEX: Final = "voice.json"
+_LARGEST: Final = 4 * 1024 * 1024
 _PERSON: Final = re.compile(r"[a-z][a-z0-9-]{0,31}")
 
 
@@ -62,22 +63,23 @@ class VoiceFolder:
     Args:
         person: id on the roster.
         home: folder of all voices; the user's own if left out.
+        unread: whether what is there is only to be removed, whatever state it is in.
 
     Raises:
         BadInput: not an id, or the index can't be read.
     """
 
-    def __init__(self, person: str, home: Path | None = None) -> None:
+    def __init__(self, person: str, home: Path | None = None, *, unread: bool = False) -> None:
         if _PERSON.fullmatch(person) is None:
             raise BadInput(f'"{person}" can\'t be the id of a person: small letters and hyphens')
         self.person = person
         self.path = (home or voices_home()) / person
-        self._index = self._read()
+        self._index = Index() if unread else self._read()
 
     def _read(self) -> Index:
         path = self.path / INDEX
         try:
-            return Index.model_validate_json(path.read_text(encoding="utf-8"))
+            return Index.model_validate_json(_small(path).decode("utf-8"))
         except FileNotFoundError:
             return Index()
         except (OSError, UnicodeDecodeError, ValidationError) as problem:
@@ -144,3 +146,20 @@ class VoiceFolder:
             raise BadInput(f"{self.path}: can't be removed: {problem}") from problem
         self._index = Index()
         return True
+
+
+def _small(path: Path) -> bytes:
+    """All of a small file; a device would never end and a pipe never begin, so neither is opened.
+
+    Raises:
+        OSError: it can't be read, is none or is too big.
+    """
+    if path.exists() and not path.is_file():
+        msg = "it is not a file"
+        raise OSError(msg)
+    with path.open("rb") as file:
+        content = file.read(_LARGEST + 1)
+    if len(content) > _LARGEST:
+        msg = f"it is over {_LARGEST} bytes long"
+        raise OSError(msg)
+    return content

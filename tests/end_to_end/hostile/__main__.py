@@ -14,13 +14,15 @@ from importlib import import_module
 from itertools import groupby
 from pathlib import Path
 
-from tests.end_to_end.hostile import files, journals, models
+from tests.end_to_end.hostile import files, folders, journals, models, sounds
 from tests.end_to_end.hostile.trying import Bench, Tried
 
 SETS: dict[str, Callable[[Bench], Iterator[Tried]]] = {
     "files": files.tries,
     "journals": journals.tries,
     "models": models.tries,
+    "sounds": sounds.tries,
+    "folders": folders.tries,
 }
 
 

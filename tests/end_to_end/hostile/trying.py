@@ -201,7 +201,8 @@ def faults_of(seen: Seen, names: str = "") -> list[str]:
     faults = []
     if "Traceback" in seen.err:
         faults.append(f"traceback: {seen.err.strip().splitlines()[-1][:120]}")
-    if re.search(r"Warning:", seen.err):
+    lines = [line for line in seen.err.splitlines() if "resource_tracker" not in line]
+    if any("Warning:" in line for line in lines):  # but for the locks of a child that is forked
         faults.append("a warning of Python's")
     if seen.code not in {0, 1, 2}:
         faults.append(f"exit code {seen.code}")
