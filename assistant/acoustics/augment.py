@@ -71,10 +71,15 @@ class Augment:
     Args:
         noise: recordings of noise, any length, any level; may be empty.
         device: where to compute.
+        noisy: share of the rows with noise that can be heard.
+        lowest_db: least ratio of speech to noise in those.
     """
 
-    def __init__(self, noise: list[Tensor], device: str) -> None:
+    def __init__(
+        self, noise: list[Tensor], device: str, noisy: float = 0.65, lowest_db: float = -4.0
+    ) -> None:
         self._device = device
+        self._noisy, self._lowest_db = noisy, lowest_db
         beds = [colored(48, _BED_SAMPLES, device)]
         for recording in noise:
             times = -(-_BED_SAMPLES // len(recording))
@@ -136,8 +141,8 @@ class Augment:
         spectrum = spectrum * self._curve(count, bins)
         speech = torch.fft.irfft(spectrum, _SPAN)[:, :samples]
         level = active_level(speech)
-        noisy = self._chance(count, 0.65)
-        snr = torch.where(noisy, self._uniform(count, -4.0, 25.0), self._uniform(count, 25.0, 60.0))
+        noisy, ratio = self._chance(count, self._noisy), self._uniform(count, self._lowest_db, 25.0)
+        snr = torch.where(noisy, ratio, self._uniform(count, 25.0, 60.0))
         sound = speech + self._bed(count, samples, speech) * level * 10 ** (-snr / 20)
         wanted = 32768 * 10 ** (self._uniform(count, -46.0, -10.0) / 20)
         sound = sound * wanted / active_level(sound)
