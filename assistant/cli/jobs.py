@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     Search = Callable[[Engine], list[dict[str, Any]]]
 
+_LONGEST_CELL = 80
 _SHOWN = ("id", "began", "status", "checklist", "version", "vehicle")
 
 
@@ -91,9 +92,14 @@ def run(given: argparse.Namespace) -> int:
         answer(f"{len(found)} jobs in {given.parquet}")
     else:
         for row in found:
-            answer("  ".join(plain(str(row[name] or "-")) for name in _SHOWN))
+            answer("  ".join(_cell(plain(str(row[name] or "-"))) for name in _SHOWN))
         answer(f"{len(found)} jobs")
     return ALL_RIGHT
+
+
+def _cell(text: str) -> str:
+    """A text among others in a line."""
+    return text if len(text) <= _LONGEST_CELL else f"{text[: _LONGEST_CELL - 1]}…"
 
 
 def _found(wanted: Wanted, engine: Engine, *, old: bool) -> list[dict[str, Any]]:

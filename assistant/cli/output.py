@@ -12,9 +12,21 @@ NOT_ALL_RIGHT: Final = 1
 BAD_INPUT: Final = 2
 
 
+_LONGEST_LINE: Final = 2_000
+
+
 def harmless(text: str) -> str:
-    """Without anything that a terminal would obey, or that turns the order of what is read."""
-    return "".join(sign if sign.isprintable() or sign in "\n\t" else "?" for sign in text)
+    """Without anything that a terminal would obey, or that turns the order of what is read.
+
+    A line is cut where nobody would read on: a name in a record may be megabytes.
+    """
+    lines = (
+        line if len(line) <= _LONGEST_LINE else f"{line[:_LONGEST_LINE]}…"
+        for line in text.split("\n")
+    )
+    return "".join(
+        sign if sign.isprintable() or sign in "\n\t" else "?" for sign in "\n".join(lines)
+    )
 
 
 def tell(text: str) -> None:

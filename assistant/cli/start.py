@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from assistant import people, shelf
 from assistant.checklist.expand import expand, read_option
@@ -14,6 +14,9 @@ from assistant.errors import BadInput
 if TYPE_CHECKING:
     from assistant.bay import Bay
     from assistant.job.events import Earlier, Event
+
+
+_LONGEST_VEHICLE: Final = 120
 
 
 def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to itself
@@ -33,7 +36,9 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
         action="store_true",
         help="who does the job is an apprentice: the second person reads back each safety stop too",
     )
-    command.add_argument("--vehicle", default="", help="plate, frame number or shop tag")
+    command.add_argument(
+        "--vehicle", default="", type=_vehicle, help="plate, frame number or shop tag"
+    )
     command.add_argument(
         "--kit", action="store_true", help="check the kit by voice before the first step"
     )
@@ -41,6 +46,16 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
     add_options(command)
     live_options.add_to(command)
     command.set_defaults(run=run)
+
+
+def _vehicle(text: str) -> str:
+    """What the machine is called: it goes into the record, onto screens and pages."""
+    if len(text) > _LONGEST_VEHICLE or not text.isprintable():
+        msg = (
+            f"{text[:60]!a} is no plate, frame number or tag: up to {_LONGEST_VEHICLE} plain signs"
+        )
+        raise argparse.ArgumentTypeError(msg)
+    return text
 
 
 def run(given: argparse.Namespace) -> int:

@@ -20,6 +20,8 @@ from assistant.trade.units import rounded
 
 SHEETS: Final = ("record", "customer")
 """The shop's whole report, and the customer's one page."""
+_LONGEST: Final = 1_000
+"""Signs of one text on a page: laying out megabytes would take minutes."""
 
 
 def page(account: Mapping[str, Any], sheet: str = "record", shop: str = "") -> str:
@@ -68,7 +70,9 @@ def environment(language: str) -> Environment:
         for one in folder.iterdir()
         if one.name.endswith(".j2")
     }
-    made = Environment(loader=DictLoader(texts), autoescape=True, undefined=StrictUndefined)
+    made = Environment(
+        loader=DictLoader(texts), autoescape=True, undefined=StrictUndefined, finalize=_cut
+    )
     made.filters["clock"] = lambda wall: str(wall)[11:16]
     made.filters["day"] = lambda wall: str(wall)[:10]
     made.filters["short"] = lambda text: str(rounded(Quantity.parse(text), 2))
@@ -76,6 +80,13 @@ def environment(language: str) -> Environment:
         (title, list(run)) for title, run in groupby(rows, key=itemgetter(key))
     ]
     return made
+
+
+def _cut(value: object) -> object:
+    """A text as far as anybody reads; the record has all of it. Our own markup stays whole."""
+    if isinstance(value, str) and not hasattr(value, "__html__") and len(value) > _LONGEST:
+        return f"{value[:_LONGEST]}…"
+    return value
 
 
 def _names(language: str) -> dict[str, dict[str, str]]:

@@ -37,7 +37,8 @@ def write_parquet(rows: Sequence[dict[str, Any]], path: Path) -> None:
     A file of this name is replaced, and only by a whole one.
 
     Raises:
-        BadInput: the library is not installed, or the file can't be written.
+        BadInput: the library is not installed, a time is none (the index was altered), or the
+            file can't be written.
     """
     if find_spec("pyarrow") is None:
         raise BadInput("Parquet needs the extra part [export]: pip install gloves-on[export]")
@@ -69,4 +70,10 @@ def _cell(value: object) -> str:
 
 
 def _value(name: str, value: Any) -> Any:  # noqa: ANN401 - a column's own type
-    return datetime.fromisoformat(value) if value and name in _TIMES else value
+    if not value or name not in _TIMES:
+        return value
+    try:
+        return datetime.fromisoformat(value)
+    except ValueError as error:
+        msg = f"{name} {plain(str(value))!r} is no time: the index was altered; build it anew"
+        raise BadInput(msg) from error

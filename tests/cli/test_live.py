@@ -117,6 +117,18 @@ def test_options_without_a_default_are_asked_for(
     assert "Mara has the job." in capsys.readouterr().err
 
 
+@pytest.mark.parametrize("name", ["x" * 121, "a\x1b[2Jb", "a\nb", "\u202e7"])
+def test_a_machine_has_a_plain_name(
+    name: str, home: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What a terminal would obey, and what nobody would read, is refused before a job is made."""
+    with pytest.raises(SystemExit) as left:
+        main([*START[:-1], name, "--typed"])
+    assert left.value.code == 2
+    assert capsys.readouterr().err.isascii()
+    assert not (home / "jobs").exists()
+
+
 class NoDevices:
     """A machine without sound, as PortAudio's wrapper shows it."""
 

@@ -69,3 +69,9 @@ def test_one_hostile_header_does_not_hide_the_other_jobs(
     assert main(["jobs"]) == 0
     assert "damaged" in capsys.readouterr().out
     assert main(["jobs", "--vehicle", "\udc80"]) == 2
+
+
+def test_an_endless_line_is_cut() -> None:
+    """A text of megabytes doesn't push everything else off the screen; other lines stay whole."""
+    first, second = harmless("x" * 1_000_000 + "\nshort").split("\n")
+    assert (len(first) < 3_000, first[-1], second) == (True, "…", "short")

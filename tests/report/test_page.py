@@ -202,3 +202,12 @@ def test_the_report_tells_what_became_of_the_sound(account: dict[str, Any]) -> N
     assert "sound is not kept in this record" in texts["none"]
     assert "removed on 2026-06-01 by its rule of 90 days" in texts["removed"]
     assert "sound" not in texts["kept"]
+
+
+@pytest.mark.parametrize("sheet", SHEETS)
+def test_an_endless_text_is_cut_and_no_picture_is(account: dict[str, Any], sheet: str) -> None:
+    """A machine's name of megabytes would take minutes to lay out; the record has all of it."""
+    text = page({**account, "vehicle": "Ostrel " * 100_000}, sheet)
+    assert len(text) < 200_000
+    assert "Ostrel Ostrel" in seen(text).text
+    assert text.count("<svg") == page(account, sheet).count("<svg")

@@ -70,6 +70,13 @@ def test_what_keeps_parquet_from_being_written_is_told(
         write_parquet([ROW], tmp_path / "jobs.parquet")
 
 
+def test_a_time_that_is_none_is_told(tmp_path: Path) -> None:
+    """Whoever wrote into the index past all checks gets a message, and no file is left."""
+    with pytest.raises(BadInput, match=r"began 'not a \?time' is no time"):
+        write_parquet([{**ROW, "began": "not a \x1btime"}], tmp_path / "jobs.parquet")
+    assert list(tmp_path.iterdir()) == []
+
+
 @pytest.mark.parametrize("sign", ["=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠"])
 def test_no_cell_begins_like_a_formula(sign: str) -> None:
     """The signs are those of OWASP's page "CSV Injection", the full-width ones among them."""

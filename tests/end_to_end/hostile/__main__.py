@@ -14,7 +14,7 @@ from importlib import import_module
 from itertools import groupby
 from pathlib import Path
 
-from tests.end_to_end.hostile import files, folders, journals, models, sounds
+from tests.end_to_end.hostile import files, folders, journals, models, returning, sounds
 from tests.end_to_end.hostile.trying import Bench, Tried
 
 SETS: dict[str, Callable[[Bench], Iterator[Tried]]] = {
@@ -23,6 +23,7 @@ SETS: dict[str, Callable[[Bench], Iterator[Tried]]] = {
     "models": models.tries,
     "sounds": sounds.tries,
     "folders": folders.tries,
+    "returning": returning.tries,
 }
 
 
