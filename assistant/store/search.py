@@ -84,7 +84,7 @@ def _facts(wanted: Wanted) -> list[ColumnElement[bool]]:
         found.append(_some(TORQUE, _named(TORQUE, wanted.wrench, "wrench")))
     if wanted.reading or wanted.out_of_limits:
         limits = [READING.c.within.is_(False)] if wanted.out_of_limits else []
-        named = [_named(READING, wanted.reading, "name")] if wanted.reading else []
+        named = [_holds(wanted.reading, "reading")] if wanted.reading else []
         found.append(_some(READING, *limits, *named))
     return found
 

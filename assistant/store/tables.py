@@ -14,13 +14,14 @@ from sqlalchemy import (
     Column,
     Float,
     ForeignKey,
+    Index,
     Integer,
     MetaData,
     Table,
     Text,
 )
 
-LAYOUT: Final = 4
+LAYOUT: Final = 5
 """Raised with every change of the tables; an index of another layout is built anew."""
 
 METADATA: Final = MetaData()
@@ -28,10 +29,16 @@ _TIME: Final = Text().with_variant(Text(collation="C"), "postgresql")
 """RFC 3339 in UTC: its order as plain characters is the order in time, in no language's order."""
 
 
-def _of_job(*columns: Column[object], name: str) -> Table:
-    """A table of facts of a job, which go with it."""
+def _of_job(*columns: Column[object], name: str, found_by: tuple[tuple[str, ...], ...]) -> Table:
+    """A table of facts of a job, which go with it.
+
+    Each index of what is looked for ends with the job, so that a search reads the index alone:
+    one over the column only had every job's rows read, for a step 59 of them a job.
+    """
     job = Column("job", Text, ForeignKey("job.id", ondelete="CASCADE"), index=True)
-    return Table(name, METADATA, Column("row", Integer, primary_key=True), job, *columns)
+    indexes = (Index("_".join(("ix", name, *one)), *one, "job") for one in found_by)
+    row = Column("row", Integer, primary_key=True)
+    return Table(name, METADATA, row, job, *columns, *indexes)
 
 
 ABOUT: Final = Table("about", METADATA, Column("layout", Integer, primary_key=True))
@@ -53,49 +60,56 @@ JOB: Final = Table(
     Column("changed_ns", BigInteger),
     Column("problem", Text),
 )
-PERSON: Final = _of_job(Column("person", Text, index=True), Column("name", Text), name="person")
+PERSON: Final = _of_job(
+    Column("person", Text), Column("name", Text), name="person", found_by=(("person",),)
+)
 STEP: Final = _of_job(
     Column("number", Integer),
-    Column("step", Text, index=True),
+    Column("step", Text),
     Column("at", _TIME),
     Column("who", Text),
     Column("second", Text),
     Column("seconds", Float),
     name="step",
+    found_by=(("step",),),
 )
 PART: Final = _of_job(
     Column("step", Text),
-    Column("name", Text, index=True),
-    Column("number", Text, index=True),
+    Column("name", Text),
+    Column("number", Text),
     Column("count", Integer),
     name="part",
+    found_by=(("name",), ("number",)),
 )
 READING: Final = _of_job(
     Column("step", Text),
-    Column("name", Text, index=True),
+    Column("name", Text),
     Column("value", Text),
-    Column("within", Boolean, index=True),
+    Column("within", Boolean),
     Column("limits", Text),
     Column("at", _TIME),
     name="reading",
+    found_by=(("name", "within"), ("within",)),
 )
 TROUBLE: Final = _of_job(
     Column("step", Text),
-    Column("kind", Text, index=True),
+    Column("kind", Text),
     Column("cleared", Boolean),
     Column("text", Text),
     Column("at", _TIME),
     name="trouble",
+    found_by=(("kind",),),
 )
 TORQUE: Final = _of_job(
     Column("step", Text),
     Column("fastener", Text),
     Column("value", Text),
-    Column("wrench", Text, index=True),
+    Column("wrench", Text),
     Column("set_to", Text),
     Column("at", _TIME),
     Column("who", Text),
     name="torque",
+    found_by=(("wrench",),),
 )
 NAME: Final = Table(
     "name",
@@ -103,10 +117,11 @@ NAME: Final = Table(
     Column("kind", Text, primary_key=True),
     Column("text", Text, primary_key=True),
 )
-"""Every step, part and part number once: a text is looked for here, among few rows."""
+"""Every step, part, part number and reading once: a text is looked for here, among few rows."""
 NAMED: Final = {
     "step": (STEP.c.step,),
     "part": (PART.c.name, PART.c.number),
+    "reading": (READING.c.name,),
 }
 """By kind of name, the columns that hold such names."""
 FACTS: Final = {"people": PERSON, "steps": STEP, "parts": PART, "readings": READING,

@@ -70,7 +70,7 @@ def _search_ms(place: Path, jobs: int) -> str:
     engine, chance = open_index(place / f"{jobs}-{INDEX_FILE}"), random.Random(7)  # noqa: S311 - data
     with engine.begin() as connection:
         for number in range(jobs):
-            put_account(connection, {"torques": [], **made_up(number, chance)})
+            put_account(connection, made_up(number, chance))
     took = []
     for wanted in QUERIES.values():
         times = []

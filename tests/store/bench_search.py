@@ -1,7 +1,13 @@
-"""How long a search takes over so many jobs: `python -m tests.store.bench_search [N [server]]`."""
+"""How long a search takes over so many jobs: `python -m tests.store.bench_search [N [server]]`.
+
+Prints a Markdown table. A search is timed with the opening of its connection, as one command does
+it; on a server that is a process of its own each time. The first try, with nothing in memory,
+counts like the others.
+"""
 
 from __future__ import annotations
 
+import os
 import random
 import statistics
 import sys
@@ -25,14 +31,16 @@ QUERIES = {
     "part": Wanted(part="WL-CW-38"),
     "trouble": Wanted(trouble="stripped"),
     "out of limits": Wanted(out_of_limits=True),
+    "reading": Wanted(reading="resting voltage"),
     "reading out": Wanted(reading="resting voltage", out_of_limits=True),
-    "one week": Wanted(since="2026-03-02", until="2026-03-08"),
+    "date": Wanted(since="2026-03-02", until="2026-03-08"),
     "all at once": Wanted(person="mara", step="hose", out_of_limits=True, since="2026-01-01"),
 }
+_ROUNDS = 40
 
 
 def made_up(number: int, chance: random.Random) -> dict[str, Any]:
-    """A job's account: sixty steps, ten parts, ten readings, now and then a trouble."""
+    """A job's account: 59 steps, ten parts, ten readings, five torques, now and then a trouble."""
     day = f"2026-{number % 12 + 1:02d}-{number // 12 % 28 + 1:02d}T10:00:00.000Z"
     checklist = {"id": f"list-{number % 12}", "title": "List", "version": "1.0.0", "sha256": "0"}
     step = {"at": day, "who": "mara", "second": None, "seconds": 60.0}
@@ -49,6 +57,8 @@ def made_up(number: int, chance: random.Random) -> dict[str, Any]:
                       "within": chance.random() > 0.01, "limits": ""} for _ in range(10)],
         "troubles": [{"step": "s", "kind": "stripped-thread", "cleared": True, "text": "",
                       "at": day}] if chance.random() < 0.05 else [],
+        "torques": [{"step": "s", "fastener": "bolt", "value": "22 N·m", "wrench": "short wrench",
+                     "set_to": "22 N·m", "at": day, "who": "mara"} for _ in range(5)],
     }  # fmt: skip
 
 
@@ -75,15 +85,28 @@ def timed(engine: Engine, count: int) -> None:
     with engine.begin() as connection:
         for number in range(count):
             put_account(connection, made_up(number, chance))
-    sys.stdout.write(f"{count} jobs put in: {time.perf_counter() - began:.1f} s\n")
+    took = time.perf_counter() - began
+    where = engine.dialect.name
+    load = " ".join(f"{one:.2f}" for one in os.getloadavg())
+    sys.stdout.write(f"{count:,} jobs in {where}, put in in {took:.1f} s; load {load}\n\n")
+    sys.stdout.write("| search | found | median ms | 95 % ms | n |\n|---|---|---|---|---|\n")
     for name, wanted in QUERIES.items():
-        times = []
-        for _ in range(5):
-            began = time.perf_counter()
-            found = len(find(engine, wanted))
-            times.append(time.perf_counter() - began)
-        sys.stdout.write(f"{name:16} {statistics.median(times) * 1000:8.1f} ms  {found} jobs\n")
+        times, found = search_times(engine, wanted, _ROUNDS)
+        middle, high = statistics.median(times), statistics.quantiles(times, n=20)[-1]
+        figures = f"{middle * 1000:.1f} | {high * 1000:.1f} | {len(times)}"
+        sys.stdout.write(f"| {name} | {found} | {figures} |\n")
+        sys.stdout.flush()
     engine.dispose()
+
+
+def search_times(engine: Engine, wanted: Wanted, rounds: int) -> tuple[list[float], int]:
+    """Seconds that each of some rounds of a search took, and how many jobs were found."""
+    times, found = [], 0
+    for _ in range(rounds):
+        began = time.perf_counter()
+        found = len(find(engine, wanted))
+        times.append(time.perf_counter() - began)
+    return times, found
 
 
 if __name__ == "__main__":
