@@ -11,7 +11,7 @@ import random
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -21,6 +21,8 @@ from torch import Tensor
 from assistant.acoustics.augment import LONGEST_ROW, RATE
 
 _EDGE: Final = 1600
+_ANSWER: Final = 480
+"""Samples from one answer of the network to the next."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +40,15 @@ class Piece:
     classes: Sequence[int]
     kind: str
     words: str = ""
+
+
+class Part(NamedTuple):
+    """What of a row's answers belongs to one piece: from `first` to before `end`."""
+
+    row: int
+    first: int
+    end: int
+    classes: list[int]
 
 
 def word_weights(pieces: Sequence[Piece], power: float) -> list[float]:
@@ -107,7 +118,7 @@ class Bank:
 
         Returns:
             For each piece: row, first sample in the row, length there, start in the bank, pace,
-            level. And the classes of each row.
+            level, number of the piece. And the classes of each row.
         """
         chance = self._chance
         places: list[tuple[float, ...]] = []
@@ -124,17 +135,29 @@ class Bank:
                     missed += 1
                     continue
                 level = 10 ** (chance.gauss(0, 3) / 20)
-                places.append((row, at, length, self._starts[piece], pace, level))
+                places.append((row, at, length, self._starts[piece], pace, level, piece))
                 said += self._classes[piece]
                 gap = 0.04 if self._part[piece] else chance.choice((0.05, 0.15, 0.4, 1.0))
                 at += length + int(chance.random() * gap * RATE)
             classes.append(said)
         return np.array(places), classes
 
+    def parts(self, places: npt.NDArray[np.float64]) -> list[Part]:
+        """Where the network answers for each piece, and its classes."""
+        return [
+            Part(
+                int(row),
+                int(at + _ANSWER / 3) // _ANSWER,
+                int(at + length - _ANSWER / 3) // _ANSWER,
+                self._classes[int(piece)],
+            )
+            for row, at, length, _start, _pace, _level, piece in places.tolist()
+        ]
+
     def sound(self, places: npt.NDArray[np.float64], rows: int) -> Tensor:
         """The rows, (rows, LONGEST_ROW), by cubic interpolation at each piece's pace."""
         device = self._device
-        row, at, length, start, pace, level = torch.from_numpy(places).to(device).T
+        row, at, length, start, pace, level = torch.from_numpy(places).to(device).T[:6]
         counts = length.long()
         which = torch.repeat_interleave(torch.arange(len(counts), device=device), counts)
         ends = counts.cumsum(0)

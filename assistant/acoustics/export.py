@@ -7,16 +7,18 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
+import numpy as np
 import torch
 
 from assistant.acoustics.features import CEPSTRA, OPTIONS
 from assistant.acoustics.graph import ANSWERS, Prices, build_graph
 from assistant.acoustics.kaldi import write_model
 from assistant.acoustics.net import Net
-from assistant.acoustics.phones import Dictionary
+from assistant.acoustics.phones import CLASSES, Dictionary
 from assistant.acoustics.train import load
 from assistant.acoustics.vocabulary import dictionary, vocabulary
 
@@ -48,7 +50,7 @@ def export(
         folder: made if it isn't there.
         words: the vocabulary.
         pronunciations: of at least these words.
-        prices: of "[unk]".
+        prices: of "[unk]" and of silence.
 
     Raises:
         BadInput: see `graph.build_graph`.
@@ -56,6 +58,9 @@ def export(
     for place in ("am", "conf"):
         (folder / place).mkdir(parents=True, exist_ok=True)
     layers = list(net.eval().layers())
+    price = np.zeros(CLASSES, np.float32)
+    price[0] = prices.blank
+    layers[-1] = replace(layers[-1], bias=layers[-1].bias - price)
     write_model(folder / "am" / "final.mdl", ANSWERS, layers, CEPSTRA, net.shape.context)
     (folder / "conf" / "mfcc.conf").write_text(OPTIONS, encoding="ascii")
     (folder / "conf" / "model.conf").write_text(_SETTINGS, encoding="ascii")
@@ -68,9 +73,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("weights", type=Path)
     parser.add_argument("folder", type=Path)
     parser.add_argument("--unknown", type=float, default=Prices().unknown)
+    parser.add_argument("--blank", type=float, default=Prices().blank)
     given = parser.parse_args(arguments)
     known = dictionary()
-    prices = Prices(unknown=given.unknown)
+    prices = Prices(unknown=given.unknown, blank=given.blank)
     export(load(given.weights)[0], given.folder, vocabulary(known), known, prices)
 
 

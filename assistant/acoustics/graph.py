@@ -37,10 +37,13 @@ class Prices:
     Attributes:
         unknown: each phone of "[unk]".
         enter: beginning "[unk]".
+        blank: each answer that is no phone; `export` takes it off the network's answers. A
+            network trained for a minute is so often unsure that silence would always win.
     """
 
     unknown: float = 3.5
     enter: float = 0.0
+    blank: float = 0.0
 
 
 def _on(name: str) -> int:

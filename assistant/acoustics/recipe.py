@@ -101,6 +101,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--width", type=int, default=640)
     parser.add_argument("--narrow", type=int, default=192)
     parser.add_argument("--warm-up", type=int, default=400, help="steps")
+    parser.add_argument("--steps", type=int, default=1_000_000, help="of training at most")
+    parser.add_argument("--apart", action="store_true", help="for a short training on few clips")
+    parser.add_argument("--blank", type=float, default=0.0, help="price of hearing no phone")
     given = parser.parse_args(arguments)
     work: Path = given.work
     work.mkdir(parents=True, exist_ok=True)
@@ -111,10 +114,11 @@ def main(arguments: Sequence[str] | None = None) -> None:
     if not weights.exists():
         sizes = ("--rows", given.rows, "--width", given.width, "--narrow", given.narrow)
         how = ("--seconds", given.training, "--warm-up", given.warm_up, *sizes)
-        _do(_run("train", work, weights.with_suffix(""), *how))
+        more = ("--steps", given.steps, *(("--apart",) if given.apart else ()))
+        _do(_run("train", work, weights.with_suffix(""), *how, *more))
         weights.touch()
     if not model.exists():
-        _do(_run("export", weights.with_suffix(""), model))
+        _do(_run("export", weights.with_suffix(""), model, "--blank", given.blank))
     if given.speech is None:
         return
     sets = [each for name in ("tuning", "heard", "unheard", "crowd", "unrelated")
