@@ -6,6 +6,7 @@ import argparse
 import logging
 import sys
 from collections.abc import Callable, Sequence
+from typing import NoReturn
 
 from assistant import __version__
 from assistant.cli import (
@@ -30,7 +31,7 @@ from assistant.cli import (
     tray,
     trial,
 )
-from assistant.cli.output import ALL_RIGHT, BAD_INPUT, NOT_ALL_RIGHT, complain
+from assistant.cli.output import ALL_RIGHT, BAD_INPUT, NOT_ALL_RIGHT, complain, harmless
 from assistant.errors import BadInput, GlovesOnError
 
 Command = Callable[[argparse.Namespace], int]
@@ -58,9 +59,17 @@ _COMMANDS = (
 )
 
 
+class _Parser(argparse.ArgumentParser):
+    """Repeats what was given only as a terminal may show it."""
+
+    def error(self, message: str) -> NoReturn:
+        """Usage, what is wrong, and exit code 2."""
+        super().error(harmless(message))
+
+
 def parser() -> argparse.ArgumentParser:
     """The whole command line."""
-    top = argparse.ArgumentParser(
+    top = _Parser(
         prog="gloveson",
         description="An offline, hands-free shop assistant: it reads a checklist aloud, hears "
         "short commands, and keeps the record.",

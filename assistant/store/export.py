@@ -50,7 +50,7 @@ def write_parquet(rows: Sequence[dict[str, Any]], path: Path) -> None:
     table = pa.Table.from_pylist(
         [{name: _value(name, row.get(name)) for name in COLUMNS} for row in rows], schema
     )
-    half = path.with_name(f".{path.name}.{os.getpid()}.part")
+    half = path.parent / f".{path.name}.{os.getpid()}.part"
     try:
         pq.write_table(table, half)
         half.replace(path)
