@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections import deque
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, Final
 
 from assistant.errors import BadInput, RecordDamaged
 from assistant.record.chain import SEALED, Chain, place
@@ -24,6 +26,9 @@ from assistant.record.entry import Entry, NotAnEntry
 from assistant.record.folder import JOURNAL
 from assistant.record.retention import RETENTION, Notes, Removal, read_notes
 from assistant.record.signing import seal_message, signer
+
+_NOT_VERIFIED: Final = "the record does not verify"
+_UNREADABLE: Final = "the record can't be read"
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,17 +63,48 @@ class Audit:
     unnamed: tuple[str, ...] = ()
 
 
+class Verified:
+    """The entries of a record that is read while it is verified, one in memory at a time.
+
+    Each is yielded when it and the files that it covers verify; what is wrong after it, the seal
+    too, is told when the iteration comes to it. So what was made of the entries counts only once
+    the iteration has ended.
+
+    Attributes:
+        checked: the audit, after the last entry.
+    """
+
+    checked: Audit
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+
+    def __iter__(self) -> Iterator[Entry]:
+        """Read it.
+
+        Raises:
+            RecordDamaged: the record doesn't verify.
+            BadInput: there is no such folder.
+        """
+        auditor = _auditor(self._folder, None)
+        try:
+            yield from auditor.entries()
+        except RecordDamaged as error:
+            raise RecordDamaged(f"{_NOT_VERIFIED}: {error}", error.entry) from error
+        except OSError as error:
+            raise RecordDamaged(f"{_NOT_VERIFIED}: {_UNREADABLE}: {error}") from error
+        self.checked = auditor.result(None, None)
+
+
 def verified(folder: Path) -> Audit:
     """The audit of a record that is going to be read.
 
     Raises:
         RecordDamaged: it doesn't verify.
     """
-    checked = audit(folder)
-    if not checked.ok:
-        msg = f"the record does not verify: {checked.problem}"
-        raise RecordDamaged(msg, checked.first_bad)
-    return checked
+    reading = Verified(folder)
+    deque(reading, maxlen=0)
+    return reading.checked
 
 
 def audit(folder: Path, job: str | None = None) -> Audit:
@@ -84,16 +120,20 @@ def audit(folder: Path, job: str | None = None) -> Audit:
     Raises:
         BadInput: there is no such folder.
     """
-    if not folder.is_dir():
-        raise BadInput(f"there is no record folder {str(folder)!r}")
-    auditor = _Auditor(folder.absolute(), job)
+    auditor = _auditor(folder, job)
     try:
-        auditor.run()
+        deque(auditor.entries(), maxlen=0)
     except RecordDamaged as error:
         return auditor.result(str(error), error.entry)
     except OSError as error:
-        return auditor.result(f"the record can't be read: {error}", None)
+        return auditor.result(f"{_UNREADABLE}: {error}", None)
     return auditor.result(None, None)
+
+
+def _auditor(folder: Path, job: str | None) -> _Auditor:
+    if not folder.is_dir():
+        raise BadInput(f"there is no record folder {str(folder)!r}")
+    return _Auditor(folder.absolute(), job)
 
 
 class _Auditor:
@@ -111,7 +151,7 @@ class _Auditor:
         self._clock_set = 0
         self._unnamed: list[str] = []
 
-    def run(self) -> None:
+    def entries(self) -> Iterator[Entry]:
         self._tree = look(self._folder)
         self._notes = read_notes(self._folder, self._tree)
         with self._journal() as file:
@@ -121,6 +161,7 @@ class _Auditor:
                 self._clock_set += entry.kind == CLOCK
                 if entry.kind == SEALED:
                     self._seal(entry)
+                yield entry
         if self._chain.count == 0:
             raise RecordDamaged(f"{JOURNAL} holds no entries")
         last = self._chain.last if self._chain.sealed else None

@@ -5,8 +5,9 @@ from __future__ import annotations
 import hashlib
 import os
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime
+from itertools import islice
 from pathlib import Path
 from types import TracebackType
 from typing import Self, TypeAlias
@@ -14,15 +15,16 @@ from typing import Self, TypeAlias
 from filelock import FileLock
 
 from assistant.errors import BadInput, JournalUnwritable, RecordDamaged, RecordSealed
-from assistant.record.chain import REPAIRED, SEALED, Chain, TornLine
+from assistant.record.chain import REPAIRED, SEALED, Chain, TornLine, place
 from assistant.record.clips import unnamed_clips
-from assistant.record.cover import covers_of
+from assistant.record.cover import Cover, covers_of
 from assistant.record.durable import Disk
 from assistant.record.entry import JSON, Entry, NotAnEntry, genesis, make_entry, wall_text
 from assistant.record.folder import JOURNAL, is_job_id, make_folder
 from assistant.record.lock import lock_job
 
 Clock: TypeAlias = Callable[[], tuple[str, float]]
+Reader: TypeAlias = Callable[[Entry], object]
 _BLOCK = 1 << 18
 
 
@@ -36,6 +38,12 @@ class Journal:
 
     One thread calls it. Every call that writes blocks until the disk has the bytes. After a
     failed write nothing more is accepted until `retry` has looked at what the disk really holds.
+
+    Memory does not grow with the entries, only with the clips and files that they cover.
+
+    Attributes:
+        last: the newest entry.
+        covers: what the entries cover, in their order: (number of the entry, file with its hash).
     """
 
     def __init__(self, folder: Path, lock: FileLock, disk: Disk) -> None:
@@ -43,7 +51,9 @@ class Journal:
         self.job = folder.name
         self._lock = lock
         self._disk = disk
-        self._entries: list[Entry] = []
+        self.last: Entry | None = None
+        self.covers: list[tuple[int, Cover]] = []
+        self._count = 0
         self._fd: int | None = None
         self._size = 0
         self._digest = hashlib.sha256()  # over the acknowledged bytes, for `retry`
@@ -74,8 +84,18 @@ class Journal:
         return journal
 
     @classmethod
-    def open(cls, folder: Path, *, clock: Clock = now, disk: Disk | None = None) -> Self:
+    def open(
+        cls,
+        folder: Path,
+        *,
+        clock: Clock = now,
+        disk: Disk | None = None,
+        reader: Reader | None = None,
+    ) -> Self:
         """Open the journal of a job to read it and go on with it.
+
+        Each entry on the disk goes to the reader as it verifies, before anything is repaired;
+        what the reader raises ends the opening.
 
         A torn last line, which nobody was ever told about, is cut off; clips that were saved but
         not yet named by an entry are taken in. Either is told in an entry "repaired" with data
@@ -92,7 +112,7 @@ class Journal:
             raise BadInput(f"there is no job in {folder}: it has no {JOURNAL}")
         journal = cls(folder, lock_job(folder), disk)
         try:
-            torn = journal._read()
+            torn = journal._read(reader)
             if not journal.sealed:
                 journal._fd = disk.open_append(folder / JOURNAL)
                 journal._repair(torn, clock)
@@ -106,13 +126,9 @@ class Journal:
 
     @property
     def entries(self) -> tuple[Entry, ...]:
-        """All entries so far, oldest first (a copy: ask once, not in a loop)."""
-        return tuple(self._entries)
-
-    @property
-    def last(self) -> Entry | None:
-        """The newest entry."""
-        return self._entries[-1] if self._entries else None
+        """All entries so far, oldest first, read from the disk again: for short journals."""
+        with (self.folder / JOURNAL).open("rb") as file:
+            return tuple(islice(Chain(file, self.job), self._count))
 
     @property
     def sealed(self) -> bool:
@@ -120,7 +136,7 @@ class Journal:
         return self.last is not None and self.last.kind == SEALED
 
     def __len__(self) -> int:
-        return len(self._entries)
+        return self._count
 
     def append(self, kind: str, data: Mapping[str, object], wall: str, mono: float) -> Entry:
         """Write an entry; when this returns, the disk has it.
@@ -148,12 +164,12 @@ class Journal:
             raise JournalUnwritable(f"job {self.job}: the last write failed; try again first")
         previous = self.last.hash if self.last else genesis(self.job)
         try:
-            entry = make_entry(len(self._entries), kind, data, wall=wall, mono=mono, prev=previous)
-            covers_of(entry.data)
+            entry = make_entry(self._count, kind, data, wall=wall, mono=mono, prev=previous)
+            covers = covers_of(entry.data)
         except NotAnEntry as error:
             raise BadInput(f"job {self.job}: {kind!r} can't be an entry: {error}") from error
         self._write(self._fd, entry.line())
-        self._entries.append(entry)
+        self._taken(entry, covers)
         return entry
 
     def retry(self) -> None:
@@ -235,16 +251,22 @@ class Journal:
         if left or digest.digest() != self._digest.digest():
             raise RecordDamaged(f"job {self.job}: saved entries are no longer in {path}")
         if not pending.startswith(tail):
-            raise RecordDamaged(
-                f"job {self.job}: something else wrote to {path}", len(self._entries)
-            )
+            raise RecordDamaged(f"job {self.job}: something else wrote to {path}", self._count)
 
-    def _read(self) -> TornLine | None:
+    def _taken(self, entry: Entry, covers: Iterable[Cover]) -> None:
+        self.last = entry
+        self._count += 1
+        self.covers.extend((entry.n, cover) for cover in covers)
+
+    def _read(self, reader: Reader | None) -> TornLine | None:
         with (self.folder / JOURNAL).open("rb") as file:
             chain = Chain(file, self.job)
             torn = None
             try:
-                self._entries.extend(chain)
+                for entry in chain:
+                    self._taken(entry, _covers(entry))
+                    if reader is not None:
+                        reader(entry)
             except TornLine as error:
                 if chain.sealed:
                     raise
@@ -256,13 +278,20 @@ class Journal:
         if torn is not None and self._fd is not None:
             self._disk.truncate(self._fd, torn.start)
             self._disk.sync(self._fd)
-        named = {cover.file for entry in self._entries for cover in covers_of(entry.data)}
+        named = {cover.file for _, cover in self.covers}
         unnamed = [{"clip": clip.data()} for clip in unnamed_clips(self.folder, named)]
         if torn is None and not unnamed:
             return
         dropped = {"bytes": torn.dropped, "sha256": torn.sha256} if torn else None
         wall, mono = clock()
         self.append(REPAIRED, {"job": self.job, "dropped": dropped, "unnamed": unnamed}, wall, mono)
+
+
+def _covers(entry: Entry) -> tuple[Cover, ...]:
+    try:
+        return covers_of(entry.data)
+    except NotAnEntry as error:
+        raise RecordDamaged(f"{place(entry.n)} is wrong: {error}", entry.n) from error
 
 
 def _job_folder(folder: Path) -> Path:

@@ -6,7 +6,6 @@ from assistant.errors import BadInput, JournalUnwritable, RecordDamaged
 from assistant.record.chain import SEALED
 from assistant.record.cover import (
     Tree,
-    covers_of,
     digest_file,
     digest_of_covers,
     fault,
@@ -75,14 +74,13 @@ def fingerprint(value: str) -> str:
 def _covered(journal: Journal, tree: Tree) -> dict[str, str]:
     """Files by name with their hash, each checked on the disk."""
     covered: dict[str, str] = {}
-    for entry in journal.entries:
-        for cover in covers_of(entry.data):
-            known = covered.setdefault(cover.file, cover.sha256)
-            problem = (
-                f"{cover.file} has two different hashes on record"
-                if known != cover.sha256
-                else fault(journal.folder, tree, cover)
-            )
-            if problem is not None:
-                raise RecordDamaged(f"entry {entry.n}: {problem}", entry.n)
+    for n, cover in journal.covers:
+        known = covered.setdefault(cover.file, cover.sha256)
+        problem = (
+            f"{cover.file} has two different hashes on record"
+            if known != cover.sha256
+            else fault(journal.folder, tree, cover)
+        )
+        if problem is not None:
+            raise RecordDamaged(f"entry {n}: {problem}", n)
     return covered
