@@ -3,53 +3,71 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
 from assistant.checklist.plan import PlannedStep
-from assistant.job.machine import replay
+from assistant.errors import RecordDamaged
 from assistant.job.serial import KINDS
 from assistant.job.summary import account
-from assistant.opening import setting_from_record
-from assistant.record.audit import verified
+from assistant.opening import Follower
+from assistant.record.audit import Verified
+from assistant.record.chain import Chain
 from assistant.record.clocks import CLOCK, clock_steps
-from assistant.record.keeper import clips_kept, events_in, header_in
-from assistant.record.reading import read_entries
+from assistant.record.folder import JOURNAL
 from assistant.record.seal import fingerprint
 
 
 def account_of(folder: Path) -> dict[str, Any]:
-    """What `record --json` prints.
+    """What `record` tells, all but the timeline; memory does not grow with the entries.
 
     Raises:
         RecordDamaged: the record doesn't verify; an account of it would be worth nothing.
     """
-    checked = verified(folder)
-    entries = read_entries(folder)
-    header = header_in(folder.name, entries)
-    setting = setting_from_record(folder, header)
-    state = replay(setting, events_in(folder.name, entries))
-    timeline = [
-        {"n": entry.n, "at": entry.wall, "kind": entry.kind, **_told(entry.kind, dict(entry.data))}
-        for entry in entries
-    ]
+    reading, follower = Verified(folder), Follower(folder)
+    clock_set: list[dict[str, object]] = []
+    for entry in reading:
+        follower.take(entry)
+        clock_set += clock_steps([entry])
+    checked = reading.checked
+    header, setting = follower.begun()
     return {
-        **account(setting, state),
+        **account(setting, follower.state),
         "program": header.program,
         "engine": header.engine,
         "source": header.source,
         "stops_sha256": header.stops_sha256,
         "plan": [_planned(planned) for planned in setting.plan.steps],
-        "clock_set": clock_steps(entries),
-        "timeline": timeline,
+        "clock_set": clock_set,
+        "entries": checked.entries,
         "seal": checked.seal,
         "sound": {
-            "kept": clips_kept(entries),
+            "kept": follower.clips,
             "removed": [
                 {"clip": gone.file, "at": gone.wall, "days": gone.days} for gone in checked.removed
             ],
         },
     }
+
+
+def timeline_of(folder: Path, entries: int) -> Iterator[dict[str, Any]]:
+    """What an account's record tells of each of its entries, one at a time.
+
+    Args:
+        folder: the record.
+        entries: as many as the account has counted; an open job may have gone on since.
+
+    Raises:
+        RecordDamaged: it was altered since the account was made.
+    """
+    try:
+        with (folder / JOURNAL).open("rb") as file:
+            for entry in islice(Chain(file, folder.name, moved=True), entries):
+                told = _told(entry.kind, dict(entry.data))
+                yield {"n": entry.n, "at": entry.wall, "kind": entry.kind, **told}
+    except OSError as error:
+        raise RecordDamaged(f"the record in {folder} can't be read: {error}") from error
 
 
 def _planned(planned: PlannedStep) -> dict[str, Any]:

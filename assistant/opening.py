@@ -13,17 +13,18 @@ from assistant.checklist.loader import Loaded
 from assistant.checklist.model import OptionValue
 from assistant.checklist.plan import Plan
 from assistant.errors import BadInput, RecordDamaged
-from assistant.job.machine import replay
+from assistant.job.machine import advance
 from assistant.job.serial import wrench_from_data, wrench_to_data
 from assistant.job.state import JobState, Mode, Setting, ShopWrench
 from assistant.job.table import ALARMS
+from assistant.record.entry import Entry
 from assistant.record.folder import is_job_id, jobs_home, new_job_id, taken_ids
 from assistant.record.journal import Journal
 from assistant.record.journal import now as clock
 from assistant.record.keeper import (
+    KEPT,
     Header,
     RecordKeeper,
-    clips_kept,
     copies_folder,
     events_in,
     header_in,
@@ -179,6 +180,48 @@ def open_job(  # noqa: PLR0913 - the facts of a new job
     return OpenJob(setting, words, keeper, JobState(), header)
 
 
+class Follower:
+    """A job's state made from its entries as they are read; it holds none of them.
+
+    Attributes:
+        state: after the last entry taken.
+        clips: whether replies' sound is kept at that point.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._begun: tuple[Header, Setting] | None = None
+        self.state = JobState()
+        self.clips = True
+
+    def take(self, entry: Entry) -> None:
+        """The next entry; the first must be the header.
+
+        Raises:
+            RecordDamaged: it isn't one this program knows, or the record's checklist is not the
+                one the job was begun with.
+        """
+        if self._begun is None:
+            header = header_in(self._folder.name, [entry])
+            self._begun = header, setting_from_record(self._folder, header)
+            self.clips = header.clips is not False
+        elif entry.kind == KEPT:
+            self.clips = entry.data.get("kept") is not False
+        for event in events_in(self._folder.name, [entry]):
+            self.state, _ = advance(self._begun[1], self.state, event)
+
+    def begun(self) -> tuple[Header, Setting]:
+        """What the first entry fixed.
+
+        Raises:
+            RecordDamaged: there was none.
+        """
+        if self._begun is None:
+            header_in(self._folder.name, [])
+        assert self._begun is not None  # noqa: S101 - header_in refuses a record without entries
+        return self._begun
+
+
 def resume_job(folder: Path, *, clips: bool = True) -> OpenJob:
     """Take a job up again from its record alone: the state is the replay of its events.
 
@@ -190,30 +233,29 @@ def resume_job(folder: Path, *, clips: bool = True) -> OpenJob:
         RecordDamaged: the record does not verify, or its checklist is not the one it was begun
             with.
     """
-    journal = Journal.open(folder)
+    follower = Follower(folder)
+    journal = Journal.open(folder, reader=follower.take)
     try:
-        return _taken_up(journal, clips=clips)
+        return _taken_up(journal, follower, clips=clips)
     except BaseException:
         journal.close()
         raise
 
 
-def _taken_up(journal: Journal, *, clips: bool) -> OpenJob:
+def _taken_up(journal: Journal, follower: Follower, *, clips: bool) -> OpenJob:
     if journal.sealed:
         msg = f"job {journal.job} is released and sealed; nothing can be added to it"
         raise BadInput(msg)
-    entries = journal.entries
-    header = header_in(journal.job, entries)
-    setting = setting_from_record(journal.folder, header)
-    state = replay(setting, events_in(journal.job, entries))
-    if state.mode is Mode.NEW:
+    header, setting = follower.begun()
+    if follower.state.mode is Mode.NEW:
         msg = f"job {journal.job} was never begun; nothing is in its record. Start another one"
         raise BadInput(msg)
-    kept = clips_kept(entries)
-    keeper = RecordKeeper(journal, clips=kept, key=ShopKey.load(jobs_home().parent))
-    if kept and not clips:
+    key = ShopKey.load(jobs_home().parent)
+    keeper = RecordKeeper(journal, clips=follower.clips, key=key)
+    if follower.clips and not clips:
         keeper.keep_no_clips(*clock())
-    return OpenJob(setting, words_of(header.language, jobs_home().parent), keeper, state, header)
+    words = words_of(header.language, jobs_home().parent)
+    return OpenJob(setting, words, keeper, follower.state, header)
 
 
 def changed_since(header: Header) -> bool:

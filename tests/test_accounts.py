@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from assistant.accounts import account_of, account_text
+from assistant.accounts import account_of, account_text, timeline_of
 from assistant.bay import Bay
 from assistant.checklist.loader import load
 from assistant.errors import RecordDamaged
@@ -83,7 +83,7 @@ def test_the_account_tells_what_happened(told: Path) -> None:
 
 def test_the_timeline_is_the_journal(told: Path) -> None:
     """Every entry has its line: what was said by whom, how it came in, and which clip holds it."""
-    timeline = account_of(told)["timeline"]
+    timeline = list(timeline_of(told, account_of(told)["entries"]))
     assert [row["n"] for row in timeline] == list(range(len(timeline)))
     assert timeline[0]["kind"] == "job"
     heard = [row for row in timeline if row["kind"] == "heard"]

@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from collections.abc import Iterable, Mapping
+from textwrap import indent
 from typing import Final
 
 ALL_RIGHT: Final = 0
@@ -52,9 +54,28 @@ def flush() -> None:
 
 def answer_json(value: object) -> None:
     """The result as one JSON value; what a terminal would obey is escaped as JSON may."""
+    sys.stdout.write(_json_text(value) + "\n")
+
+
+def answer_json_with(value: Mapping[str, object], name: str, rows: Iterable[object]) -> None:
+    """As `answer_json`, with a last key whose rows are written as they come, one in memory.
+
+    Args:
+        value: the other keys; not empty.
+        name: the last key.
+        rows: what stands in its list.
+    """
+    sys.stdout.write(f"{_json_text(value)[:-2]},\n  {json.dumps(name)}: [")
+    between = "\n"
+    for row in rows:
+        sys.stdout.write(between + indent(_json_text(row), "    "))
+        between = ",\n"
+    sys.stdout.write("\n  ]\n}\n")
+
+
+def _json_text(value: object) -> str:
     text = json.dumps(value, ensure_ascii=False, indent=2)
-    escaped = (s if s.isprintable() or s == "\n" else json.dumps(s)[1:-1] for s in text)
-    sys.stdout.write("".join(escaped) + "\n")
+    return "".join(s if s.isprintable() or s == "\n" else json.dumps(s)[1:-1] for s in text)
 
 
 def add_options(command: argparse.ArgumentParser) -> None:

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from assistant.cli.output import ALL_RIGHT, answer, answer_json
+from assistant.cli.output import ALL_RIGHT, answer, answer_json, answer_json_with
 
 
 def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to itself
@@ -38,7 +38,7 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
 
 def run(given: argparse.Namespace) -> int:
     """Replay the record and print the account."""
-    from assistant.accounts import account_of, account_text  # noqa: PLC0415 - loads the core
+    from assistant.accounts import account_of, account_text, timeline_of  # noqa: PLC0415 - loads the core
     from assistant.record.folder import find_job  # noqa: PLC0415 - as above
 
     folder = find_job(given.job)
@@ -48,7 +48,7 @@ def run(given: argparse.Namespace) -> int:
     if given.html is not None or given.pdf is not None:
         return _pages(given, account)
     if given.json:
-        answer_json(account)
+        answer_json_with(account, "timeline", timeline_of(folder, account["entries"]))
     else:
         for line in account_text(account):
             answer(line)

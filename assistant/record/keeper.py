@@ -160,14 +160,6 @@ def header_in(job: str, entries: Sequence[Entry]) -> Header:
         raise RecordDamaged(msg) from error
 
 
-def clips_kept(entries: Sequence[Entry]) -> bool:
-    """Whether the record says that replies' sound is kept, at its end."""
-    for entry in reversed(entries):
-        if entry.kind == KEPT:
-            return entry.data.get("kept") is not False
-    return not entries or entries[0].data.get("clips") is not False
-
-
 def events_in(job: str, entries: Iterable[Entry]) -> list[Event]:
     """The job's events, for replay.
 
