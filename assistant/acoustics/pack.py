@@ -2,7 +2,17 @@
 
 The folder can be carried to a machine with an accelerator. It holds `words.json`, `human.json`,
 `human/` and `noise/`; the synthesizers' own files are put beside them by hand: `neural.onnx`,
-`alphabet.json` and `styles/` (`take_styles`), `flite/` and `espeak/` (shared libraries and data).
+`alphabet.json` and `styles/` (`take_styles`), `flite/`, `espeak/`, `pico/` and `rhvoice/` (shared
+libraries and data; libraries that these need lie beside them).
+
+`pico/` holds libttspico.so.0 and the files en-* of Debian bookworm's packages libttspico0 and
+libttspico-data. `rhvoice/` holds libRHVoice.so.5 and libRHVoice_core.so.7 (librhvoice5,
+librhvoice-core7) with libsonic.so.0, libstdc++.so.6 and libgcc_s.so.1; `data/languages/English`
+and, in `data/voices`, bdl, clb and slt of rhvoice-english without the folders 24000 and the files
+voice.data; and `config/RHVoice.conf` with the line quality=min, which asks for 16 kHz. Both lie in
+the component non-free for want of the voices' recordings and training scripts. Pico is under
+Apache-2.0, RHVoice under LGPL-2.1+ (parts GPL-3+), its voices bdl, clb and slt under LGPL-2.1+. Its
+voices evgeniy-eng and lyubov are under CC BY-NC-ND and stay out.
 """
 
 from __future__ import annotations

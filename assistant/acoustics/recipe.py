@@ -25,7 +25,13 @@ _COMMON: Final = ("american-words.10", "english-words.10", "american-words.20", 
 _RARE: Final = tuple(
     f"{kind}-words.{size}" for kind in ("american", "english") for size in (35, 40, 50)
 )
-_NEEDS: Final = {"neural": "neural.onnx", "flite": "flite", "espeak": "espeak"}
+_NEEDS: Final = {
+    "neural": "neural.onnx",
+    "flite": "flite",
+    "espeak": "espeak",
+    "pico": "pico",
+    "rhvoice": "rhvoice",
+}
 
 
 def _run(module: str, *arguments: object) -> list[str]:

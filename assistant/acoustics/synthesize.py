@@ -11,19 +11,27 @@ import math
 import random
 import sys
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
 
 from assistant.acoustics.classic_voices import Espeak, Flite
 from assistant.acoustics.phones import CLASS, Pronunciation
+from assistant.acoustics.statistical_voices import Pico, RHVoice
 from assistant.acoustics.texts import Words, phrase
 
 Piece = tuple[npt.NDArray[np.int16], Sequence[int]]
 Lexicon = dict[str, Pronunciation]
+
+_CLASSIC: Final[dict[str, Callable[[Path], Any]]] = {
+    "flite": Flite,
+    "espeak": lambda folder: Espeak(folder / "libespeak-ng.so", folder),
+    "pico": Pico,
+    "rhvoice": RHVoice,
+}
 
 
 def read_pack(folder: Path) -> tuple[Words, Lexicon]:
@@ -52,12 +60,10 @@ def neural(pack: Path, words: Words, lexicon: Lexicon, chance: random.Random) ->
 
 def classic(kind: str, pack: Path, words: Words, lexicon: Lexicon, chance: random.Random,
             ) -> Iterator[Piece]:  # fmt: skip
-    """Phrases of Flite or eSpeak NG, without end."""
+    """Phrases of a synthesizer that is called in its shared library, without end."""
     from scipy.signal import resample_poly  # noqa: PLC0415 - here only
 
-    voice: Any = Flite(pack / "flite")
-    if kind == "espeak":
-        voice = Espeak(pack / "espeak" / "libespeak-ng.so", pack / "espeak")
+    voice: Any = _CLASSIC[kind](pack / kind)
     rate = getattr(voice, "rate", 16_000)
     common = math.gcd(rate, 16_000)
     while True:
@@ -84,7 +90,7 @@ def write(path: Path, pieces: Sequence[Piece]) -> None:
 def main(arguments: Sequence[str] | None = None) -> None:
     """Synthesize for a while."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
-    parser.add_argument("kind", choices=("neural", "flite", "espeak"))
+    parser.add_argument("kind", choices=("neural", *_CLASSIC))
     parser.add_argument("pack", type=Path)
     parser.add_argument("out", type=Path)
     parser.add_argument("--seconds", type=float, required=True, help="how long to work")

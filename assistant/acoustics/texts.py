@@ -100,7 +100,12 @@ _MORE: Final = [
     "oh",
     "hundred",
     "thousand",
+    "dot three",
+    "dot four",
+    "dot five",
+    "dot five point one",
 ]
+"""Further words, and the grades of brake fluid."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,4 +155,4 @@ def phrase(words: Words, random: random.Random) -> str:
 
 def every_word() -> list[str]:
     """All words that `phrase` takes from here rather than from the lists."""
-    return [*_ONES, *_TEENS, *_TENS, *ALPHABET, *LETTERS, *_MORE, "point"]
+    return [*_ONES, *_TEENS, *_TENS, *ALPHABET, *LETTERS, *" ".join(_MORE).split(), "point"]

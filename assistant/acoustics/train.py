@@ -48,6 +48,7 @@ class Plan:
         steady: keep the rate to the end, for a stage that another one follows.
         warm_up: steps over which the rate rises.
         parts: share of people's pieces that are parts of words, see `fragments`.
+        noisy, lowest_db: see `Augment`.
         apart: look for each piece's phones only where it lies in its row, and for none between.
             A training of few and small steps hears phones only so: after 500 steps of four
             rows without it, a network still answered with nothing but the blank.
@@ -64,6 +65,8 @@ class Plan:
     warm_up: int = 400
     parts: float = 0.0
     apart: bool = False
+    noisy: float = 0.65
+    lowest_db: float = -4.0
 
     def shares(self) -> dict[str, float]:
         """Share of the pieces of each kind."""
@@ -71,9 +74,11 @@ class Plan:
         return {
             "human": self.human * (1 - self.parts),
             "fragment": self.human * self.parts,
-            "neural": 0.8 * rest,
-            "flite": 0.1 * rest,
-            "espeak": 0.1 * rest,
+            "neural": 0.60 * rest,
+            "rhvoice": 0.14 * rest,
+            "pico": 0.10 * rest,
+            "flite": 0.08 * rest,
+            "espeak": 0.08 * rest,
         }
 
 
@@ -194,7 +199,8 @@ def train(  # noqa: PLR0913, PLR0917 - what a training is made of
     """
     torch.manual_seed(1)
     torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
-    augment, cepstra = Augment(noise, device), Cepstra(device, _WARPS)
+    augment = Augment(noise, device, plan.noisy, plan.lowest_db)
+    cepstra = Cepstra(device, _WARPS)
     net = (earlier or Net(plan.shape)).to(device)
     if earlier is None:
         few = min(16, plan.rows)
@@ -275,6 +281,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--width", type=int, default=640)
     parser.add_argument("--narrow", type=int, default=192)
     parser.add_argument("--rate", type=float, default=2e-3)
+    parser.add_argument("--noisy", type=float, default=0.65, help="share of rows in noise")
+    parser.add_argument("--lowest-snr", type=float, default=-4.0, help="dB, in those rows")
     parser.add_argument("--recorded-noise", type=int, choices=(0, 1), default=1)
     parser.add_argument("--from", dest="earlier", type=Path, help="go on from these weights")
     parser.add_argument("--parts", type=float, default=0.0, help="needs --from")
@@ -303,6 +311,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
         parts=given.parts,
         apart=given.apart,
         steps=given.steps,
+        noisy=given.noisy,
+        lowest_db=given.lowest_snr,
     )
     earlier = load(given.earlier)[0] if given.earlier else None
     if earlier and given.parts:

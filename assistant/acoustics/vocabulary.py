@@ -32,7 +32,7 @@ _TRIALS: Final = [
 _SHOP: Final = """
 axle axles bearing bearings belt bleed bleeder block brake brakes bucket bulb bushing cable
 calipers caliper camshaft carburetor chain choke clutch coil collar compression connector
-coolant crankcase crankshaft cylinder damper diaphragm disc drain exhaust fairing fastener
+coolant crankcase crankshaft cylinder damper diaphragm disc dot drain exhaust fairing fastener
 fender filter flange float footpeg fork forks front fuse gasket gauge gear grease grip
 gripper handlebar harness headlight hex horn hub idle ignition inner injector intake jet
 kickstand lever lower magneto manifold master mirror muffler nozzle oil outer pad pads pedal
