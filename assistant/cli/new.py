@@ -31,7 +31,7 @@ def run(given: argparse.Namespace) -> int:
 
     path = Path(given.name)
     if path.suffix != ".yaml":
-        path = path.with_name(f"{path.name}.yaml")
+        path = path.parent / f"{path.name}.yaml"
     if not is_identifier(path.stem):
         raise BadInput(
             f'"{path.stem}" can\'t be the name of a checklist; write it like front-brake-pads '

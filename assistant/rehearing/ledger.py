@@ -53,7 +53,9 @@ class Ledger:
         self._path = path
         self._disk = Disk()
         self._at: dict[Key, int] = {}
-        self._lock = FileLock(path.with_name(f"{path.name}.lock"), timeout=0)
+        if path.is_dir():
+            raise BadInput(f"{path} is a folder; a file is wanted")
+        self._lock = FileLock(path.parent / f"{path.name}.lock", timeout=0)
         self._fd: int | None = None
         try:
             self._lock.acquire()

@@ -14,6 +14,9 @@ from assistant.trade.quantity import Quantity
 _TICKS = (60, 300, 900, 1800, 3600, 10_800, 21_600, 43_200, 86_400)
 """Seconds between two times on the time line."""
 _MOST_GAPS = 8
+_APART = 0.028
+"""Least distance of two marks in one lane, as a share of the line: a mark's width and a gap."""
+_MOST_LANES = 4
 _MARGIN = 0.25
 """Room beside the limits of a reading, as a share of what lies between them."""
 
@@ -39,11 +42,13 @@ class Mark:
 
     Attributes:
         at: share of the whole job, 0 to 1.
+        lane: 0 or more; marks in one lane don't touch.
     """
 
     kind: str
     what: str
     at: float
+    lane: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,9 +98,15 @@ def marks(account: Mapping[str, Any]) -> list[Mark]:
         *(("stop", stop["stop"], stop["at"]) for stop in account["safety_stops"]),
         *(("trouble", trouble["kind"], trouble["at"]) for trouble in account["troubles"]),
     ]
-    return [
-        Mark(kind, what, _share((moment(at) - began) / (ended - began))) for kind, what, at in facts
-    ]
+    found: list[Mark] = []
+    last: dict[int, float] = {}
+    for kind, what, wall in sorted(facts, key=lambda fact: moment(fact[2])):
+        at = _share((moment(wall) - began) / (ended - began))
+        free = (n for n in range(_MOST_LANES) if at - last.get(n, -1.0) >= _APART)
+        lane = next(free, min(last, key=lambda n: last[n]) if last else 0)
+        last[lane] = at
+        found.append(Mark(kind, what, at, lane))
+    return found
 
 
 def gauge(reading: Mapping[str, Any]) -> Gauge | None:

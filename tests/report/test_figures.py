@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
+from itertools import pairwise
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -65,9 +66,25 @@ def test_sections_follow_one_another_over_the_whole_job() -> None:
         ("One", 0.0, 0.5, 30),
         ("Two", 0.5, 0.5, 30),
     ]
-    assert [(m.kind, m.at) for m in marks(ACCOUNT)] == [("stop", 0.75), ("trouble", 0.1)]
+    assert [(m.kind, m.at) for m in marks(ACCOUNT)] == [("trouble", 0.1), ("stop", 0.75)]
     began, ended = span(ACCOUNT)
     assert ended - began == 3600
+
+
+@given(st.lists(st.integers(0, 3600), max_size=40))
+def test_marks_in_one_lane_do_not_touch(seconds: list[int]) -> None:
+    """Marks at one moment lie under one another; no more lanes than four are opened for that."""
+    stops = [
+        {"stop": "release", "at": f"2026-03-02T10:{at // 60 % 60:02d}:{at % 60:02d}.000Z"}
+        for at in seconds
+    ]
+    found = marks({**ACCOUNT, "safety_stops": stops, "troubles": []})
+    assert [mark.at for mark in found] == sorted(mark.at for mark in found)
+    assert {mark.lane for mark in found} <= set(range(4))
+    lanes = [[mark.at for mark in found if mark.lane == lane] for lane in range(4)]
+    if len(seconds) <= 4:
+        gaps = [later - at for lane in lanes for at, later in pairwise(lane)]
+        assert all(gap >= 0.028 for gap in gaps)
 
 
 @given(st.integers(1, 3_000_000), st.integers(0, 86_400))
