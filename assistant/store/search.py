@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
-from sqlalchemy import ColumnElement, Engine, Table, and_, false, or_, select
+from sqlalchemy import ColumnElement, Connection, Engine, Table, and_, false, or_, select
 
 from assistant.store.tables import JOB, NAME, NAMED, PART, PERSON, READING, STEP, TORQUE, TROUBLE
+
+_FEW: Final = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,15 +43,15 @@ class Wanted:
 
 def find(engine: Engine, wanted: Wanted, most: int = 1000) -> list[dict[str, Any]]:
     """The jobs that are wanted, the latest first, as rows of the job table."""
-    chosen = select(JOB).where(*_conditions(wanted))
     with engine.connect() as connection:
+        chosen = select(JOB).where(*_conditions(connection, wanted))
         ordered = chosen.order_by(JOB.c.began.desc(), JOB.c.id).limit(most)
         found = connection.execute(ordered).mappings()
         hidden = ("size", "changed_ns")
         return [{str(k): v for k, v in row.items() if k not in hidden} for row in found]
 
 
-def _conditions(wanted: Wanted) -> list[ColumnElement[bool]]:
+def _conditions(connection: Connection, wanted: Wanted) -> list[ColumnElement[bool]]:
     found: list[ColumnElement[bool]] = []
     if wanted.vehicle:
         found.append(JOB.c.vehicle.icontains(wanted.vehicle, autoescape=True))
@@ -67,34 +69,40 @@ def _conditions(wanted: Wanted) -> list[ColumnElement[bool]]:
     if wanted.runs is not None:
         runs = (and_(JOB.c.sha256 == sha, JOB.c.source == source) for sha, source in wanted.runs)
         found.append(or_(false(), *runs))
-    return [*found, *_facts(wanted)]
+    return [*found, *_facts(connection, wanted)]
 
 
-def _facts(wanted: Wanted) -> list[ColumnElement[bool]]:
+def _facts(connection: Connection, wanted: Wanted) -> list[ColumnElement[bool]]:
     found: list[ColumnElement[bool]] = []
     if wanted.person:
         found.append(_some(PERSON, _named(PERSON, wanted.person, "person", "name")))
     if wanted.step:
-        found.append(_some(STEP, _holds(wanted.step, "step")))
+        found.append(_some(STEP, _holds(connection, wanted.step, "step")))
     if wanted.part:
-        found.append(_some(PART, _holds(wanted.part, "part")))
+        found.append(_some(PART, _holds(connection, wanted.part, "part")))
     if wanted.trouble:
         found.append(_some(TROUBLE, _named(TROUBLE, wanted.trouble, "kind", "text")))
     if wanted.wrench:
         found.append(_some(TORQUE, _named(TORQUE, wanted.wrench, "wrench")))
     if wanted.reading or wanted.out_of_limits:
         limits = [READING.c.within.is_(False)] if wanted.out_of_limits else []
-        named = [_holds(wanted.reading, "reading")] if wanted.reading else []
+        named = [_holds(connection, wanted.reading, "reading")] if wanted.reading else []
         found.append(_some(READING, *limits, *named))
     return found
 
 
-def _holds(text: str, kind: str) -> ColumnElement[bool]:
-    """A column of this kind holds a name in which the text is found."""
+def _holds(connection: Connection, text: str, kind: str) -> ColumnElement[bool]:
+    """A column of this kind holds a name in which the text is found.
+
+    Few names are asked for first and written out: so the database knows how many jobs have them,
+    and chooses its way by that.
+    """
     names = select(NAME.c.text).where(
         NAME.c.kind == kind, NAME.c.text.icontains(text, autoescape=True)
     )
-    return or_(*(column.in_(names) for column in NAMED[kind]))
+    some = connection.execute(names.limit(_FEW + 1)).scalars().all()
+    written = some if len(some) <= _FEW else names
+    return or_(*(column.in_(written) for column in NAMED[kind]))
 
 
 def _named(table: Table, text: str, *columns: str) -> ColumnElement[bool]:
