@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Mapping
 from functools import cache
 from importlib.resources import files
+from typing import Final
 
 import yaml
 from pydantic import BaseModel, ConfigDict
@@ -22,6 +23,9 @@ from assistant.safety.hazard_words import HazardWords, load_hazard_words
 from assistant.safety.stops import StopTexts, load_stops
 from assistant.trade.tables import NAMES, Tables, load_tables
 
+_LANGUAGE: Final = re.compile(r"[a-z]{2,3}")
+"""A language's name is a folder's: nothing longer, and no path."""
+
 
 def _text(room: str, language: str, name: str) -> tuple[str, str]:
     """A packaged file's text and its name for messages.
@@ -30,8 +34,8 @@ def _text(room: str, language: str, name: str) -> tuple[str, str]:
         BadInput: the package has no such language.
     """
     file = files("assistant") / room / "data" / language / name
-    if not file.is_file():
-        raise BadInput(f'no {name} for the language "{language}" comes with this program')
+    if _LANGUAGE.fullmatch(language) is None or not file.is_file():
+        raise BadInput(f'no {name} for the language "{language[:40]}" comes with this program')
     return file.read_text(encoding="utf-8"), f"assistant/{room}/data/{language}/{name}"
 
 

@@ -91,8 +91,9 @@ def notice_of(keeping: Keeping, day: str, language: str = "en") -> Notice:
         BadInput: the package has no notice in this language.
     """
     file = files("assistant") / "report" / "data" / language / "notice.yaml"
-    if not (language.isascii() and language.isalpha()) or not file.is_file():
-        raise BadInput(f"no notice in the language {language!r} comes with this program")
+    named = language.isascii() and language.isalpha() and len(language) <= 3
+    if not named or not file.is_file():
+        raise BadInput(f"no notice in the language {language[:40]!r} comes with this program")
     texts = _Texts.model_validate(yaml.safe_load(file.read_text(encoding="utf-8")))
     facts = {"days": keeping.days, "contact": keeping.contact or texts.contact, "day": day}
     parts = tuple(Part(p.head, p.told(keeping).format_map(facts)) for p in texts.parts)

@@ -20,6 +20,7 @@ from tests.end_to_end.hostile.trying import Bench, Tried
 SETS: dict[str, Callable[[Bench], Iterator[Tried]]] = {
     "files": files.tries,
     "journals": journals.tries,
+    "archives": models.archive_tries,
     "models": models.tries,
     "sounds": sounds.tries,
     "folders": folders.tries,
