@@ -8,6 +8,7 @@ import pytest
 
 from assistant.errors import BadInput
 from assistant.report.notice import Keeping, notice_lines, notice_of, notice_page
+from tests.real_parts import require
 from tests.report.test_page import seen
 
 DAY = "2026-03-02"
@@ -61,3 +62,17 @@ def test_a_language_without_a_notice(language: str) -> None:
     """It is refused, and nothing outside the texts is looked for."""
     with pytest.raises(BadInput, match="no notice"):
         notice_of(Keeping(), DAY, language)
+
+
+@pytest.mark.filterwarnings("ignore:HarfBuzz-Subset:DeprecationWarning")  # an older Debian
+@pytest.mark.parametrize("store", [True, False])
+def test_it_is_one_page_to_hang_up(*, store: bool) -> None:
+    """With the longest texts, and as long a contact as the shop's file may have."""
+    try:
+        from weasyprint import HTML  # noqa: PLC0415 - needs the system's Pango
+    except (ImportError, OSError) as problem:
+        require(None, str(problem))
+        return
+    notice = notice_of(Keeping(clips=True, days=36_525, store=store, contact="Mara " * 40), DAY)
+    made = HTML(string=notice_page(notice, "Wren Lane Cycle Works " * 3)).render()
+    assert len(made.pages) == 1
