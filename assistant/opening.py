@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -34,6 +35,8 @@ from assistant.shop_phrases import with_shop_phrases
 from assistant.words import Words
 
 _NOTHING_LEARNED: Mapping[str, float] = MappingProxyType({})
+_MOST_PLANS = 50
+_plans: dict[object, Plan] = {}
 _NAMED_SLOTS = ("unit", "part", "reason", "trouble")
 
 
@@ -274,21 +277,43 @@ def setting_from_record(folder: Path, header: Header) -> Setting:
     Raises:
         RecordDamaged: the copies are not what the header says.
     """
-    try:
-        loaded = shelf.load_checklist(copies_folder(folder) / header.main)
-    except BadInput as error:
-        msg = f"job {folder.name}: the record's copy of the checklist can't be read: {error}"
-        raise RecordDamaged(msg) from error
-    if loaded.sha256 != header.sha256:
-        msg = f"job {folder.name}: the record's checklist is not the one the job was begun with"
-        raise RecordDamaged(msg)
-    plan = expand(loaded, header.options)
+    plan = _plan(folder, header)
     try:
         wrenches = _wrenches(header)
         return setting_of(plan, header.roster, header.apprentices, wrenches, header.learned)
     except ValueError as error:
         msg = f"job {folder.name}: the record's header: {error}"
         raise RecordDamaged(msg) from error
+
+
+def _plan(folder: Path, header: Header) -> Plan:
+    """The plan of a record's copies; the last few dozen are kept, since many jobs share one."""
+    copies = copies_folder(folder)
+    try:
+        key = (_digests(copies), header.main, header.sha256, repr(header.options))
+        if key in _plans:
+            return _plans[key]
+        loaded = shelf.load_checklist(copies / header.main)
+    except (BadInput, OSError) as error:
+        msg = f"job {folder.name}: the record's copy of the checklist can't be read: {error}"
+        raise RecordDamaged(msg) from error
+    if loaded.sha256 != header.sha256:
+        msg = f"job {folder.name}: the record's checklist is not the one the job was begun with"
+        raise RecordDamaged(msg)
+    if len(_plans) >= _MOST_PLANS:
+        _plans.pop(next(iter(_plans)))
+    _plans[key] = expand(loaded, header.options)
+    return _plans[key]
+
+
+def _digests(copies: Path) -> tuple[tuple[str, str], ...]:
+    """Each copy by its name with its SHA-256."""
+    found = []
+    for path in sorted(one for one in copies.rglob("*") if one.is_file()):
+        with path.open("rb") as file:
+            digest = hashlib.file_digest(file, "sha256").hexdigest()
+        found.append((path.relative_to(copies).as_posix(), digest))
+    return tuple(found)
 
 
 def _wrenches(header: Header) -> tuple[ShopWrench, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ from assistant.bay import Bay
 from assistant.checklist.loader import load
 from assistant.errors import RecordDamaged
 from assistant.job.events import Opened
-from assistant.opening import OpenJob, open_job
+from assistant.opening import OpenJob, open_job, resume_job
 from assistant.ports import Ports
 from assistant.record.folder import JOURNAL
 from assistant.record.seal import fingerprint
@@ -19,6 +20,7 @@ from assistant.speaking.testing import ScriptedMouth
 from assistant.testing import ScriptedClock, ScriptedEar, ScriptedKeys
 from tests.bays import Shop, fresh_numbers
 from tests.job.bench import ALL_HAZARDS, ROSTER
+from tests.record.long_job import long_job
 
 NOW = ("2026-03-02T10:00:00.000Z", 5.0)
 
@@ -96,6 +98,27 @@ def test_the_timeline_is_the_journal(told: Path) -> None:
     assert unclear["text"] == "mumble"
     said = next(row for row in timeline if row["kind"] == "said")
     assert said["lines"][0] == "Small job. Mara has the job."
+
+
+def test_no_entry_is_held(tmp_path: Path) -> None:
+    """Account, timeline and resuming take no more memory for four times the entries."""
+    for name, entries in (("short", 400), ("long", 1600)):
+        long_job(tmp_path / name, entries)
+
+    def read(name: str) -> int:
+        folder = tmp_path / name
+        tracemalloc.start()
+        account = account_of(folder)
+        assert sum(1 for _ in timeline_of(folder, account["entries"])) == account["entries"]
+        resume_job(folder).keeper.journal.close()
+        _, peak = tracemalloc.get_traced_memory()
+        tracemalloc.stop()
+        return peak
+
+    read("short")  # what is loaded once counts for neither
+    short, long = read("short"), read("long")
+    held = len((tmp_path / "long" / JOURNAL).read_bytes()) * 3 // 4
+    assert long - short < held / 4, "four times the entries would be three quarters more of them"
 
 
 def test_the_text_sends_nothing_to_the_terminal(told: Path) -> None:

@@ -245,6 +245,20 @@ def test_a_job_without_sound_says_so_and_stays_so(tmp_path: Path) -> None:
     assert "Replies' sound is not kept." in "\n".join(account_text(told))
 
 
+def test_a_copy_altered_between_two_readings_is_found(tmp_path: Path) -> None:
+    """What was read of a record before doesn't stand for what is on the disk now."""
+    job = _open(tmp_path)
+    _begin(job)
+    _close(job)
+    _close(resume_job(tmp_path / "one"))
+    copy = next((tmp_path / "one" / "checklist").glob("*.yaml"))
+    whole = copy.read_text(encoding="utf-8")
+    copy.write_text(whole.replace("minutes: 1\n", "minutes: 2\n"), encoding="utf-8")
+    assert copy.read_text(encoding="utf-8") != whole
+    with pytest.raises(RecordDamaged, match="not the one the job was begun with"):
+        resume_job(tmp_path / "one")
+
+
 def test_sound_is_kept_until_the_record_says_otherwise(tmp_path: Path) -> None:
     """Taken up without clips, an entry says that none are kept from there; the job goes on."""
     job = _open(tmp_path)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import argparse
 import sys
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from assistant.cli.output import ALL_RIGHT, answer, answer_json, complain
+from assistant.cli.output import ALL_RIGHT, answer, answer_json, complain, tell
 from assistant.cli.store_options import HELP, address_of, opened
 from assistant.errors import BadInput
 
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     Search = Callable[[Engine], list[dict[str, Any]]]
 
 _LONGEST_CELL = 80
+_TOLD_S = 2.0
 _SHOWN = ("id", "began", "status", "checklist", "version", "vehicle")
 
 
@@ -77,7 +79,8 @@ def run(given: argparse.Namespace) -> int:
         if isinstance(text, str) and not text.isprintable():
             raise BadInput(f"{text!a} can't be looked for: it holds signs that are no text")
     wanted = Wanted(**{name: getattr(given, name) for name in Wanted.__slots__ if name in given})
-    search = _here if given.store is None else partial(_store, given.store)
+    progress = _Progress()
+    search = partial(_here, progress) if given.store is None else partial(_store, given.store)
     refreshed, found = search(partial(_found, wanted, old=given.old_checklist))
     if refreshed.damaged:
         where = "" if given.store is None else " --store"
@@ -118,7 +121,19 @@ def _found(wanted: Wanted, engine: Engine, *, old: bool) -> list[dict[str, Any]]
     return find(engine, wanted)
 
 
-def _here(find: Search) -> tuple[Refreshed, list[dict[str, Any]]]:
+class _Progress:
+    """Says now and then how many jobs were read into the index; nothing where that is quick."""
+
+    def __init__(self) -> None:
+        self._next = time.monotonic() + _TOLD_S
+
+    def __call__(self, done: int, of_all: int) -> None:
+        if time.monotonic() >= self._next:
+            tell(f"{done} of {of_all} new or changed jobs read")
+            self._next = time.monotonic() + _TOLD_S
+
+
+def _here(progress: _Progress, find: Search) -> tuple[Refreshed, list[dict[str, Any]]]:
     """In the jobs of this machine."""
     from assistant.record.folder import jobs_home  # noqa: PLC0415 - keeps `--help` fast
     from assistant.store.index import INDEX_FILE, open_index, refresh  # noqa: PLC0415 - as above
@@ -127,7 +142,7 @@ def _here(find: Search) -> tuple[Refreshed, list[dict[str, Any]]]:
     jobs.mkdir(parents=True, exist_ok=True)
     engine = open_index(jobs.parent / INDEX_FILE)
     try:
-        return refresh(engine, jobs), find(engine)
+        return refresh(engine, jobs, progress=progress), find(engine)
     finally:
         engine.dispose()
 

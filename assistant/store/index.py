@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 from typing import Any, Final
 
@@ -18,6 +19,11 @@ from assistant.store.tables import ABOUT, FACTS, JOB, LAYOUT, METADATA, NAME, NA
 INDEX_FILE: Final = "index.sqlite"
 WAIT_S: Final = 2.0
 """How long another bay that writes the index is waited for, seconds."""
+BATCH: Final = 50
+"""Jobs put into the index in one transaction: they are read before it begins, and then it takes a
+quarter of a second or so, well under what another bay waits."""
+
+Progress = Callable[[int, int], object]
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,13 +77,19 @@ def _sqlite(path: Path) -> Engine:
     return engine
 
 
-def refresh(engine: Engine, jobs: Path, most: int | None = None) -> Refreshed:
+def refresh(
+    engine: Engine,
+    jobs: Path,
+    most: int | None = None,
+    progress: Progress = lambda _done, _all: None,
+) -> Refreshed:
     """Bring the index up to date with a folder of jobs.
 
     Args:
         engine: the index.
         jobs: the folder.
         most: read at most so many jobs now, the latest first; all if left out.
+        progress: called with the jobs put in so far, and how many there will be.
 
     A job is read again when the size or the time of its journal has changed. One whose record
     does not verify stays in the index with what is wrong, so that it is found.
@@ -91,18 +103,24 @@ def refresh(engine: Engine, jobs: Path, most: int | None = None) -> Refreshed:
         gone = known.keys() - there.keys()
         if gone:
             connection.execute(delete(JOB).where(JOB.c.id.in_(gone)))
+    stamps = {name: _stamp(folder) for name, folder in there.items()}
+    changed = [name for name in sorted(there, reverse=True) if known.get(name) != stamps[name]]
+    changed = changed[:most]
     read = damaged = 0
-    for name, folder in sorted(there.items(), reverse=True):
-        if read == most:
-            break
-        status = (folder / JOURNAL).stat()
-        stamp = (status.st_size, status.st_mtime_ns)
-        if known.get(name) == stamp:
-            continue
-        with engine.begin() as connection:  # a job a transaction: one that fails spoils no other
-            damaged += not put_record(connection, name, folder, stamp)
-        read += 1
+    waiting = (_facts_of(name, there[name], stamps[name]) for name in changed)
+    while rows := list(islice(waiting, BATCH)):
+        with engine.begin() as connection:
+            for row in rows:
+                _put(connection, row)
+        read += len(rows)
+        damaged += sum("problem" in row for row in rows)
+        progress(read, len(changed))
     return Refreshed(read, len(gone), damaged)
+
+
+def _stamp(folder: Path) -> tuple[int, int]:
+    status = (folder / JOURNAL).stat()
+    return status.st_size, status.st_mtime_ns
 
 
 def _folders(jobs: Path) -> Iterator[Path]:
@@ -122,21 +140,35 @@ def put_record(connection: Connection, name: str, folder: Path, stamp: tuple[int
         folder: the record.
         stamp: two numbers that change when the record does.
     """
-    try:
-        account = account_of(folder)
-    except GlovesOnError as error:
-        put_damaged(connection, name, stamp, str(error))
-        return False
-    connection.execute(delete(JOB).where(JOB.c.id == name))
-    put_account(connection, {**account, "id": name, "size": stamp[0], "changed_ns": stamp[1]})
-    return True
+    facts = _facts_of(name, folder, stamp)
+    _put(connection, facts)
+    return "problem" not in facts
 
 
 def put_damaged(connection: Connection, name: str, stamp: tuple[int, int], problem: str) -> None:
     """Put a job into the index of which nothing is known but what is wrong with it."""
-    connection.execute(delete(JOB).where(JOB.c.id == name))
-    row = {"id": name, "size": stamp[0], "changed_ns": stamp[1], "status": "damaged"}
-    connection.execute(insert(JOB).values(**row, problem=_kept(problem)))
+    _put(connection, {**_named(name, stamp), "problem": problem})
+
+
+def _named(name: str, stamp: tuple[int, int]) -> dict[str, Any]:
+    return {"id": name, "size": stamp[0], "changed_ns": stamp[1]}
+
+
+def _facts_of(name: str, folder: Path, stamp: tuple[int, int]) -> dict[str, Any]:
+    """A job's account; or, where its record does not verify, the `problem`."""
+    try:
+        return {**account_of(folder), **_named(name, stamp)}
+    except GlovesOnError as error:
+        return {**_named(name, stamp), "problem": str(error)}
+
+
+def _put(connection: Connection, facts: Mapping[str, Any]) -> None:
+    """Put a job's facts in place of what was known."""
+    connection.execute(delete(JOB).where(JOB.c.id == facts["id"]))
+    if "problem" in facts:
+        connection.execute(insert(JOB).values(**_row(JOB, facts), status="damaged"))
+    else:
+        put_account(connection, facts)
 
 
 def put_account(connection: Connection, account: Mapping[str, Any]) -> None:

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.cli.main import main
-from assistant.cli.output import answer_json, harmless
+from assistant.cli.output import answer_json, answer_json_with, harmless
 from assistant.errors import RecordDamaged
 from assistant.record.entry import genesis, make_entry
 from assistant.record.folder import JOURNAL
@@ -69,6 +69,17 @@ def test_one_hostile_header_does_not_hide_the_other_jobs(
     assert main(["jobs"]) == 0
     assert "damaged" in capsys.readouterr().out
     assert main(["jobs", "--vehicle", "\udc80"]) == 2
+
+
+@pytest.mark.parametrize("rows", [[], [{"n": 0}], [{"n": 0, "lines": ["a\x1b", "b\nc"]}, {}, 3]])
+def test_rows_written_as_they_come_are_one_value_with_the_rest(
+    rows: list[object], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Read back, it is what one piece of JSON would be; nothing in it is obeyed."""
+    answer_json_with({"a": [1, {"b": None}]}, "rows", iter(rows))
+    told = capsys.readouterr().out
+    assert json.loads(told) == {"a": [1, {"b": None}], "rows": rows}
+    assert all(sign.isprintable() or sign == "\n" for sign in told)
 
 
 def test_an_endless_line_is_cut() -> None:

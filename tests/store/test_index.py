@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import Engine, func, select
 
+from assistant.store import index as index_module
 from assistant.store.index import INDEX_FILE, Refreshed, open_index, refresh
 from assistant.store.search import Wanted, find
 from assistant.store.tables import FACTS, JOB
@@ -80,6 +81,25 @@ def test_a_bounded_refresh_reads_the_latest_first(jobs: Path, tmp_path: Path) ->
     assert refresh(engine, jobs, 2) == Refreshed(2, 0, 0)
     assert {row["id"] for row in find(engine, Wanted())} == {"two", "three"}
     assert refresh(engine, jobs, 2) == Refreshed(1, 0, 0)
+
+
+def test_how_far_a_refresh_has_come_is_told(
+    jobs: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After each batch that is in the index; a stopped refresh goes on from there."""
+    monkeypatch.setattr(index_module, "BATCH", 2)
+    engine, told = open_index(tmp_path / INDEX_FILE), list[tuple[int, int]]()
+
+    def stopped(done: int, of_all: int) -> None:
+        told.append((done, of_all))
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        refresh(engine, jobs, progress=stopped)
+    assert told == [(2, 3)]
+    assert {row["id"] for row in find(engine, Wanted())} == {"two", "three"}
+    assert refresh(engine, jobs, progress=lambda *far: told.append(far)) == Refreshed(1, 0, 0)
+    assert told == [(2, 3), (1, 1)]
 
 
 def test_a_spoiled_or_old_index_is_built_anew(jobs: Path, tmp_path: Path) -> None:
