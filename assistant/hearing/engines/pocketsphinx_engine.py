@@ -21,6 +21,7 @@ from assistant.hearing.engines.fit import Decoding, decode, evidence
 from assistant.hearing.engines.phrases import unheard_phrases
 from assistant.hearing.engines.variation import stretched, with_floor
 from assistant.hearing.lines import Grammar
+from assistant.hearing.source import RATE
 
 FLOOR_DB: Final = 27.0
 """Noise floor of most decodings, under the speech."""
@@ -39,6 +40,9 @@ The mean of what they come to with the four tuning voices. The model's own (40, 
 no voice here: of 57 first commands of held-out voices 33 had the right words with them and 14 were
 accepted; with these 56 and 38, and once a voice has been heard for some time 54 and 44: `python -m
 tests.hearing.bench_channel`."""
+
+_ROOM_S: Final = 15
+"""Longer than any utterance: the ear ends them after 12 s."""
 
 _KEPT_GRAMMARS: Final = 4
 """A large one takes 7 to 25 MB, and a tenth of a second to make again."""
@@ -69,6 +73,7 @@ class PocketSphinxEngine:
             # Without the second, word-lattice pass: it costs three times the time and, with a
             # strict grammar in noise, made more mistakes (44 of 60 right without, 32 with it).
             self._decoder = pocketsphinx.Decoder(lm=None, bestpath=False, loglevel="FATAL")
+            _make_room(self._decoder)
             self._decoder.set_cmn(FIRST_MEANS)
         except (RuntimeError, ValueError, KeyError) as problem:
             raise EngineUnavailable(f"pocketsphinx can't load its model: {problem}") from problem
@@ -210,6 +215,20 @@ class PocketSphinxEngine:
         """What two texts must share to count as the same: "volt" and "volts" do."""
         intent = self._grammar.match(text) if self._grammar and text else None
         return (intent.name, intent.slots) if intent else text
+
+
+def _make_room(decoder: Any) -> None:  # noqa: ANN401 - ships no types
+    """Let a decoder make its buffers long enough for every utterance that will be followed.
+
+    They grow with what is decoded as a whole only. An utterance that is followed while it lasts and
+    is longer than all those goes round in them; now and then, where its frames and its features
+    come to their ends together, the library then reads beyond one and the program dies.
+    """
+    decoder.add_jsgf_string("room", "#JSGF V1.0; grammar room; public <room> = no;")
+    decoder.activate_search("room")
+    decoder.start_utt()
+    decoder.process_raw(bytes(2 * _ROOM_S * RATE), no_search=False, full_utt=True)
+    decoder.end_utt()
 
 
 def _most_heard(texts: list[str], meaning: Callable[[str], object]) -> str:
