@@ -89,7 +89,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     # What the person must know is said by the commands; library chatter is not for them.
     logging.getLogger("assistant").setLevel(logging.ERROR)
-    given = parser().parse_args(argv)
+    command = parser()
+    for text in sys.argv[1:] if argv is None else argv:
+        if text.startswith("--") and text.endswith("=--"):  # comes as a list in older Pythons
+            command.error(f"{text}: -- can't be a value")
+    given = command.parse_args(argv)
     run: Command = given.run
     try:
         return run(given)

@@ -165,3 +165,14 @@ def test_the_commands_are_those_of_the_product() -> None:
     """All commands that this version promises are there."""
     usage = parser().format_help()
     assert all(command in usage for command in COMMANDS)
+
+
+def test_what_is_wrong_is_told_harmlessly(capsys: pytest.CaptureFixture[str]) -> None:
+    """The command line's own errors repeat what was given without what a terminal would obey."""
+    for line in (["audit", "one", "\x1b[2J"], ["notice", "--language=--"], ["\x1b]0;owned\x07"]):
+        with pytest.raises(SystemExit) as left:
+            main(line)
+        assert left.value.code == 2
+        told = capsys.readouterr().err
+        assert told
+        assert all(sign.isprintable() or sign == "\n" for sign in told)
