@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import io
+import shutil
 import zipfile
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
 
+from assistant.engines import SHIPPED_MODEL
 from assistant.errors import BadInput, EngineUnavailable
 from assistant.hearing import models
 from assistant.hearing.download import DownloadFailed
@@ -122,7 +125,7 @@ def test_unknown_names_are_refused_with_the_known_ones() -> None:
     """A name that is nothing here says what there is; no name leads outside the folder."""
     with pytest.raises(BadInput, match=STANDARD):
         get_model("nonesuch")
-    for name in ("nonesuch", "../models", ""):
+    for name in ("nonesuch", "../models", "", "x" * 5_000, "~nobody-of-this-name/x"):
         with pytest.raises(EngineUnavailable):
             find_model(name)
 
@@ -133,3 +136,17 @@ def test_trying_a_model_lists_what_it_lacks() -> None:
     assert tried.unknown == {"모두 zorble": ("zorble",)}
     assert (tried.heard, tried.speed) == (None, None)
     assert tried.load_s >= 0
+
+
+@pytest.mark.parametrize("name", ["HCLr.fst", "Gr.fst"])
+@pytest.mark.parametrize("content", [b"", b"\xff" * 100, None])
+def test_a_damaged_graph_is_told_before_anything_is_heard(
+    name: str, content: bytes | None, tmp_path: Path
+) -> None:
+    """Vosk would go on without it and crash at the first phrase."""
+    source = Path(str(files("assistant.hearing"))) / "data" / "models" / SHIPPED_MODEL
+    shutil.copytree(source, tmp_path / "spoiled")
+    graph = tmp_path / "spoiled" / "graph" / name
+    graph.unlink() if content is None else graph.write_bytes(content)
+    with pytest.raises(EngineUnavailable, match="damaged|missing|graph is fixed"):
+        try_model(tmp_path / "spoiled", Phrases.of("stand by"), None)
