@@ -148,5 +148,5 @@ def test_a_damaged_graph_is_told_before_anything_is_heard(
     shutil.copytree(source, tmp_path / "spoiled")
     graph = tmp_path / "spoiled" / "graph" / name
     graph.unlink() if content is None else graph.write_bytes(content)
-    with pytest.raises(EngineUnavailable, match="damaged|missing|graph is fixed"):
+    with pytest.raises(EngineUnavailable, match=r"damaged|missing|graph is fixed"):
         try_model(tmp_path / "spoiled", Phrases.of("stand by"), None)
