@@ -85,7 +85,7 @@ def workers(cluster: str | None, processes: int) -> Iterator[Client]:
     """A Dask client: of a scheduler by its address, or of processes of our own.
 
     Raises:
-        BadInput: nothing answers at the address.
+        BadInput: nothing answers at the address, or a scheduler without a worker.
     """
     if cluster is None:
         with (
@@ -102,6 +102,10 @@ def workers(cluster: str | None, processes: int) -> Iterator[Client]:
     except (OSError, ValueError) as error:
         raise BadInput(f"--cluster {cluster}: no scheduler answers there: {error}") from error
     with client:
+        try:
+            client.wait_for_workers(1, timeout=_REACH_S)
+        except TimeoutError as error:  # else everything would be waited for without a word
+            raise BadInput(f"--cluster {cluster}: the scheduler there has no worker") from error
         yield client
 
 

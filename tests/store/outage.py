@@ -1,4 +1,4 @@
-"""The outage test: bays forward while everything goes wrong. Prints a table.
+"""The outage test: bays forward while everything goes wrong. Prints a table in Markdown.
 
 `python -m tests.store.outage [ENTRIES]`: of each of three jobs in each of three bays, for each
 fault (default 600, so 5,400 entries a fault). The server syncs as it does in a shop.
@@ -6,6 +6,7 @@ fault (default 600, so 5,400 entries a fault). The server syncs as it does in a 
 
 from __future__ import annotations
 
+import os
 import random
 import shutil
 import subprocess
@@ -233,26 +234,36 @@ def _on_disk(place: Path, names: list[str]) -> dict[tuple[str, str, int], bytes]
     return found
 
 
-def main(entries: int = 600) -> None:
-    """Every fault by itself, then all at once."""
+def main(entries: int = 600) -> int:
+    """Every fault by itself, then all at once; returns 1 when anything is wrong."""
+    wrong = 0
     server = Server(durable=True)
     place = Path(tempfile.mkdtemp(prefix="go-outage-"))
-    head = f"{'fault':30} {'sent':>6} {'stored':>6} {'lost':>5} {'doubled':>7} {'restored':>9}"
-    sys.stdout.write(f"{head}  seconds  times\n")
+    load = " ".join(f"{one:.2f}" for one in os.getloadavg())
+    sys.stdout.write(f"{server.sql('show server_version').strip()}; load {load}\n\n")
+    heads = ("fault", "how often", "sent", "stored", "lost", "doubled", "kept apart", "back", "s")
+    sys.stdout.write(f"| {' | '.join(heads)} |\n|{'---|' * len(heads)}\n")
     try:
         for number, fault in enumerate(FAULTS):
             row = Trial(server, number, fault, place).run(3, 3, entries)
-            times = ", ".join(f"{kind} {many}" for kind, many in sorted(row.times.items()))
-            sys.stdout.write(
-                f"{row.fault:30} {row.sent:6} {row.stored:6} {row.lost:5} {row.doubled:7} "
-                f"{row.restored[0]:4} of {row.restored[1]:1} {row.seconds:8.0f}  {times}"
-                f"{'' if row.right() else '  WRONG'}\n"
-            )
+            sys.stdout.write(f"{_line(row)}\n")
             sys.stdout.flush()
+            wrong += not row.right()
     finally:
         server.remove()
         shutil.rmtree(place, ignore_errors=True)
+    return int(wrong > 0)
+
+
+def _line(row: Row) -> str:
+    """A line of the table."""
+    times = ", ".join(f"{kind} {many}" for kind, many in sorted(row.times.items())) or "-"
+    cells = (
+        row.fault if row.right() else f"{row.fault} (WRONG)", times, row.sent, row.stored, row.lost,
+        row.doubled, row.refused, f"{row.restored[0]} of {row.restored[1]}", f"{row.seconds:.0f}",
+    )  # fmt: skip
+    return f"| {' | '.join(map(str, cells))} |"
 
 
 if __name__ == "__main__":
-    main(*map(int, sys.argv[1:]))
+    sys.exit(main(*map(int, sys.argv[1:])))
