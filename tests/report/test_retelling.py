@@ -8,7 +8,9 @@ import pytest
 
 from assistant.errors import BadInput, RecordDamaged
 from assistant.job.state import Mode
-from assistant.record.audit import Audit
+from assistant.record.journal import Journal
+from assistant.record.retaining import retain
+from assistant.record.seal import seal
 from assistant.report.retelling import Told, retell
 from assistant.report.texts import spoken_texts
 from tests.job.bench import ALL_HAZARDS, ROSTER, Bench
@@ -82,18 +84,17 @@ def test_a_damaged_record_is_not_told(tmp_path: Path) -> None:
         list(retell(folder))
 
 
-def test_a_clip_that_was_removed_is_told_as_not_kept(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Where the audit accepts that sound is gone, the words of the entry remain."""
-    folder = written(tmp_path, short())
-    whole = Audit(True, 1, None, None, None, signed=False)
-    before = list(retell(folder))
-    for path in (folder / "clips").iterdir():
-        path.unlink()
+def test_a_clip_that_was_removed_is_told_as_not_kept(tmp_path: Path) -> None:
+    """Lost sound is damage; removed by the shop's rule it is not, and the words remain."""
+    lost = written(tmp_path, short(), job="lost")
+    next((lost / "clips").iterdir()).unlink()
     with pytest.raises(RecordDamaged, match="missing"):
-        list(retell(folder))
-    monkeypatch.setattr("assistant.record.audit.audit", lambda _: whole)
+        list(retell(lost))
+    folder = written(tmp_path, short())
+    before = list(retell(folder))
+    with Journal.open(folder) as journal:
+        seal(journal, "2026-03-02T12:00:00.000Z", 9_000.0)
+    assert retain(folder, 0, ("2026-03-03T12:00:00.000Z", 1.0)).removed
     after = list(retell(folder))
     assert [one.text for one in after] == [one.text for one in before]
     gone = [one.absent for one, kept in zip(after, before, strict=True) if kept.clip]
