@@ -24,6 +24,8 @@ from assistant.language.overlap import shared_words
 
 __all__ = ["IntentEntry", "Phrasebook", "Slot", "extend", "load_phrasebook", "parts"]
 
+_MOST_ADDED = 500
+"""Phrases and ways that a shop may add (our choice): each is held against all others."""
 _PHONES = re.compile(r"[A-Z]{1,2}(?: [A-Z]{1,2})*")
 _NAME = r"^[a-z][a-z0-9]*(_[a-z0-9]+)*$"
 
@@ -102,20 +104,7 @@ def extend(book: Phrasebook, text: str, file: str) -> Phrasebook:
     """
     located = read_yaml(text, file)
     raw = validate(_Addition, located)
-    findings = []
-    if raw.language != book.language:
-        message = f"language is {raw.language}, the phrasebook's is {book.language}"
-        findings.append(located.finding("language", message, ("language",)))
-    for key, known in (("intents", book.intents), ("slots", book.slots)):
-        for name in raw.intents if key == "intents" else raw.slots:
-            if name not in known:
-                message = f'no {key.rstrip("s")} "{name}" to add to; one of: {", ".join(known)}'
-                findings.append(located.finding("unknown-name", message, (key, name)))
-    for name in raw.intents:
-        if name in book.intents and book.intents[name].cost is Cost.READ_BACK:
-            message = f"the words of {name} are the safety stops' own; nothing is added to them"
-            findings.append(located.finding("read-back", message, ("intents", name)))
-    _raise(findings)
+    _raise(list(_not_addable(book, raw, located)))
     intents = dict(book.intents)
     for name, phrases in raw.intents.items():
         intents[name] = replace(intents[name], phrases=(*intents[name].phrases, *phrases))
@@ -135,6 +124,27 @@ def extend(book: Phrasebook, text: str, file: str) -> Phrasebook:
     )
     _raise(_check(longer, located, None))
     return longer
+
+
+def _not_addable(book: Phrasebook, raw: _Addition, located: Located) -> Iterator[Finding]:
+    """What can't be added to this phrasebook, however it is said."""
+    if raw.language != book.language:
+        message = f"language is {raw.language}, the phrasebook's is {book.language}"
+        yield located.finding("language", message, ("language",))
+    for key, known in (("intents", book.intents), ("slots", book.slots)):
+        for name in raw.intents if key == "intents" else raw.slots:
+            if name not in known:
+                message = f'no {key.rstrip("s")} "{name}" to add to; one of: {", ".join(known)}'
+                yield located.finding("unknown-name", message, (key, name))
+    ways = [way for table in raw.slots.values() for each in table.values() for way in each]
+    added = len(ways) + sum(map(len, raw.intents.values()))
+    if added > _MOST_ADDED:
+        message = f"{added} phrases and ways; up to {_MOST_ADDED} can be told apart in a shop"
+        yield located.finding("too-many", message)
+    for name in raw.intents:
+        if name in book.intents and book.intents[name].cost is Cost.READ_BACK:
+            message = f"the words of {name} are the safety stops' own; nothing is added to them"
+            yield located.finding("read-back", message, ("intents", name))
 
 
 def _tables(

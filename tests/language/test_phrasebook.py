@@ -141,6 +141,13 @@ pronunciations:
     assert "that is torqued" not in book.intents["step_done"].phrases
 
 
+def test_a_shop_adds_hundreds_of_phrases_and_not_thousands(book: Phrasebook) -> None:
+    """All phrases are held against one another, so a file without end would hold up the job."""
+    text = "language: en\nintents:\n  step_done:\n" + "    - wrapped and tight\n" * 501
+    with pytest.raises(BadFile, match="501 phrases and ways; up to 500"):
+        extend(book, text, "shop.yaml")
+
+
 def test_nobody_adds_to_the_words_of_a_safety_stop(book: Phrasebook) -> None:
     """What is read back is the program's own, and its words are refused with their line."""
     with pytest.raises(BadFile) as caught:

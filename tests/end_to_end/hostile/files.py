@@ -68,6 +68,8 @@ PHRASES: dict[str, bytes] = {
     + b"']}\n",
     "8,000 phrases": b"language: en\nintents:\n  step_done:\n"
     + b"".join(b"  - wrapped %s and tight\n" % letters(n) for n in range(8_000)),
+    "500 phrases": b"language: en\nintents:\n  step_done:\n"
+    + b"".join(b"  - wrapped %s and tight\n" % letters(n) for n in range(500)),
     "8,000 times one phrase": b"language: en\nintents:\n  step_done:\n"
     + b"  - wrapped and tight\n" * 8_000,
     "what means four other things": b"language: en\nintents:\n"
