@@ -8,14 +8,12 @@ from pathlib import Path
 from typing import Any
 
 from assistant.checklist.plan import PlannedStep
-from assistant.errors import RecordDamaged
 from assistant.job.serial import KINDS
 from assistant.job.summary import account
 from assistant.opening import Follower
 from assistant.record.audit import Verified
-from assistant.record.chain import Chain
 from assistant.record.clocks import CLOCK, clock_steps
-from assistant.record.folder import JOURNAL
+from assistant.record.reading import stream_entries
 from assistant.record.seal import fingerprint
 
 
@@ -61,13 +59,9 @@ def timeline_of(folder: Path, entries: int) -> Iterator[dict[str, Any]]:
     Raises:
         RecordDamaged: it was altered since the account was made.
     """
-    try:
-        with (folder / JOURNAL).open("rb") as file:
-            for entry in islice(Chain(file, folder.name, moved=True), entries):
-                told = _told(entry.kind, dict(entry.data))
-                yield {"n": entry.n, "at": entry.wall, "kind": entry.kind, **told}
-    except OSError as error:
-        raise RecordDamaged(f"the record in {folder} can't be read: {error}") from error
+    for entry in islice(stream_entries(folder), entries):
+        told = _told(entry.kind, dict(entry.data))
+        yield {"n": entry.n, "at": entry.wall, "kind": entry.kind, **told}
 
 
 def _planned(planned: PlannedStep) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 from assistant.errors import RecordDamaged
@@ -10,8 +11,8 @@ from assistant.record.entry import Entry
 from assistant.record.folder import JOURNAL
 
 
-def read_entries(folder: Path, job: str | None = None) -> tuple[Entry, ...]:
-    """All entries of a record, verified as a chain.
+def stream_entries(folder: Path, job: str | None = None) -> Iterator[Entry]:
+    """The entries of a record, verified as a chain, one in memory at a time.
 
     Args:
         folder: the record.
@@ -22,7 +23,12 @@ def read_entries(folder: Path, job: str | None = None) -> tuple[Entry, ...]:
     """
     try:
         with (folder / JOURNAL).open("rb") as file:
-            return tuple(Chain(file, job or folder.name, moved=job is None))
+            yield from Chain(file, job or folder.name, moved=job is None)
     except OSError as error:
         msg = f"the record in {folder} can't be read: {error}"
         raise RecordDamaged(msg) from error
+
+
+def read_entries(folder: Path, job: str | None = None) -> tuple[Entry, ...]:
+    """All entries of a record at once, as `stream_entries` yields them: for short ones."""
+    return tuple(stream_entries(folder, job))

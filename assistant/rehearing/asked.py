@@ -17,9 +17,8 @@ from assistant.job.state import JobState, Setting
 from assistant.job.table import DICTATION
 from assistant.opening import setting_from_record
 from assistant.record.audit import verified
-from assistant.record.chain import Chain
-from assistant.record.folder import JOURNAL
 from assistant.record.keeper import events_in, header_in
+from assistant.record.reading import stream_entries
 
 REMOVED, NOT_KEPT, FREE = "removed", "not_kept", "free_speech"
 """Why a reply is not heard again: its sound was removed by the shop's rule; it never was kept; it
@@ -82,20 +81,19 @@ def asked_of(folder: Path, left: Counter[str]) -> Iterator[Asked]:
     """
     checked = verified(folder)
     removed = frozenset(gone.file for gone in checked.removed)
-    with (folder / JOURNAL).open("rb") as file:
-        entries = iter(Chain(file, folder.name, moved=True))
-        header = header_in(folder.name, [*islice(entries, 1)])
-        job = checked.job or folder.name
-        setting, state = setting_from_record(folder, header), JobState()
-        for entry in entries:
-            if entry.kind not in KINDS:
-                continue
-            (event,) = events_in(job, [entry])
-            clip = _clip(event, state, removed, left)
-            if clip is not None:
-                phrases = phrases_of(setting, state, header.language)
-                yield Asked(job, entry.n, entry.hash, clip, phrases, _then(event))
-            state, _ = advance(setting, state, event)
+    entries = stream_entries(folder)
+    header = header_in(folder.name, [*islice(entries, 1)])
+    job = checked.job or folder.name
+    setting, state = setting_from_record(folder, header), JobState()
+    for entry in entries:
+        if entry.kind not in KINDS:
+            continue
+        (event,) = events_in(job, [entry])
+        clip = _clip(event, state, removed, left)
+        if clip is not None:
+            phrases = phrases_of(setting, state, header.language)
+            yield Asked(job, entry.n, entry.hash, clip, phrases, _then(event))
+        state, _ = advance(setting, state, event)
 
 
 def phrases_of(setting: Setting, state: JobState, language: str) -> Phrases:

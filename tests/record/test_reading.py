@@ -7,6 +7,8 @@ from pathlib import Path
 import pytest
 
 from assistant.errors import RecordDamaged
+from assistant.record.audit import Verified, audit
+from assistant.record.entry import Entry
 from assistant.record.folder import JOURNAL
 from assistant.record.journal import Journal
 from assistant.record.reading import read_entries
@@ -46,3 +48,28 @@ def test_a_missing_journal_is_told(tmp_path: Path) -> None:
     """A folder without a journal is no record, and the message names it."""
     with pytest.raises(RecordDamaged, match=str(tmp_path)):
         read_entries(tmp_path)
+
+
+def test_a_record_read_while_it_is_verified_ends_with_its_audit(tmp_path: Path) -> None:
+    """All entries come, then what the audit says."""
+    folder, _ = sealed_record(tmp_path)
+    reading = Verified(folder)
+    assert tuple(reading) == read_entries(folder)
+    assert reading.checked == audit(folder)
+
+
+@pytest.mark.parametrize("spoiled", [JOURNAL, "clips/000001.flac"])
+def test_a_record_read_while_it_is_verified_stops_at_what_is_wrong(
+    tmp_path: Path, spoiled: str
+) -> None:
+    """Nothing from the wrong entry on is yielded, and it is named as the audit names it."""
+    folder, _ = sealed_record(tmp_path)
+    path = folder / spoiled
+    content = path.read_bytes()
+    path.write_bytes(content[:-100] + bytes([content[-100] ^ 1]) + content[-99:])
+    problem = audit(folder)
+    reading, got = Verified(folder), list[Entry]()
+    with pytest.raises(RecordDamaged, match="does not verify") as told:
+        got.extend(reading)
+    assert (told.value.entry, len(got)) == (problem.first_bad, problem.entries)
+    assert str(problem.problem) in str(told.value)
