@@ -80,7 +80,9 @@ def run(given: argparse.Namespace) -> int:
             raise BadInput(f"{text!a} can't be looked for: it holds signs that are no text")
     wanted = Wanted(**{name: getattr(given, name) for name in Wanted.__slots__ if name in given})
     progress = _Progress()
-    search = partial(_here, progress) if given.store is None else partial(_store, given.store)
+    search = partial(_here, progress)
+    if given.store is not None:
+        search = partial(_store, given.store, progress)
     refreshed, found = search(partial(_found, wanted, old=given.old_checklist))
     if refreshed.damaged:
         where = "" if given.store is None else " --store"
@@ -147,9 +149,9 @@ def _here(progress: _Progress, find: Search) -> tuple[Refreshed, list[dict[str, 
         engine.dispose()
 
 
-def _store(given: str, find: Search) -> tuple[Refreshed, list[dict[str, Any]]]:
+def _store(given: str, progress: _Progress, find: Search) -> tuple[Refreshed, list[dict[str, Any]]]:
     """In the jobs of all bays; they are found as BAY/JOB."""
     from assistant.store.central import refresh_store  # noqa: PLC0415 - as above
 
     with opened(address_of(given)) as engine:
-        return refresh_store(engine), find(engine)
+        return refresh_store(engine, progress), find(engine)

@@ -12,7 +12,7 @@ from sqlalchemy.exc import DataError, IntegrityError, OperationalError
 from assistant.errors import GlovesOnError, StoreUnavailable
 from assistant.record.folder import is_job_id
 from assistant.store.fetching import fetch
-from assistant.store.index import Refreshed, put_damaged, put_record
+from assistant.store.index import Progress, Refreshed, put_damaged, put_record
 from assistant.store.journals import ENTRY, FILE
 from assistant.store.tables import ABOUT, JOB, LAYOUT
 
@@ -20,8 +20,12 @@ _TOO_LARGE: Final = "54"  # SQLSTATE class: program limit exceeded, as by a very
 _BESIDE: Final = "the index in the store is of another program version"
 
 
-def refresh_store(engine: Engine) -> Refreshed:
+def refresh_store(engine: Engine, progress: Progress = lambda _done, _all: None) -> Refreshed:
     """Bring the store's index up to date with the journals in it.
+
+    Args:
+        engine: the store, as the office.
+        progress: called with the jobs put in so far, and how many there will be.
 
     Each job with more entries or files than the index knows is put together in a folder of its
     own, verified, and read as a record on a bay's disk is. It is found as "bay/job".
@@ -43,10 +47,11 @@ def refresh_store(engine: Engine) -> Refreshed:
         with engine.begin() as connection:
             connection.execute(delete(JOB).where(JOB.c.id.in_(gone)))
     read = damaged = 0
-    for name, row in there.items():
-        if known.get(name) != (row.entries, row.files):
-            damaged += not _put(engine, row.bay, row.job, (row.entries, row.files))
-            read += 1
+    changed = [row for name, row in there.items() if known.get(name) != (row.entries, row.files)]
+    for row in changed:
+        damaged += not _put(engine, row.bay, row.job, (row.entries, row.files))
+        read += 1
+        progress(read, len(changed))
     return Refreshed(read, len(gone), damaged)
 
 

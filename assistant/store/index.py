@@ -24,6 +24,7 @@ BATCH: Final = 50
 quarter of a second or so, well under what another bay waits."""
 
 Progress = Callable[[int, int], object]
+"""Told how many jobs of how many were read."""
 
 
 @dataclass(frozen=True, slots=True)

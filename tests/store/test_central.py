@@ -56,7 +56,9 @@ def test_the_same_questions_have_the_same_answers(
 ) -> None:
     """In the shop's own index and in the store's; there a job is named with its bay."""
     forward(store, "bay_1", three)
-    assert refresh_store(office) == Refreshed(3, 0, 0)
+    told = list[tuple[int, int]]()
+    assert refresh_store(office, lambda *far: told.append(far)) == Refreshed(3, 0, 0)
+    assert told == [(1, 3), (2, 3), (3, 3)]
     assert refresh_store(office) == Refreshed(0, 0, 0)
     local = open_index(tmp_path / INDEX_FILE)
     refresh(local, three)
