@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+import os
+import stat
+from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
@@ -95,7 +98,7 @@ def refresh(
     A job is read again when the size or the time of its journal has changed. One whose record
     does not verify stays in the index with what is wrong, so that it is found.
     """
-    there = {folder.name: folder for folder in _folders(jobs)}
+    there = _stamps(jobs)
     with engine.begin() as connection:
         known = {
             row.id: (row.size, row.changed_ns)
@@ -104,11 +107,10 @@ def refresh(
         gone = known.keys() - there.keys()
         if gone:
             connection.execute(delete(JOB).where(JOB.c.id.in_(gone)))
-    stamps = {name: _stamp(folder) for name, folder in there.items()}
-    changed = [name for name in sorted(there, reverse=True) if known.get(name) != stamps[name]]
+    changed = [name for name in sorted(there, reverse=True) if known.get(name) != there[name]]
     changed = changed[:most]
     read = damaged = 0
-    waiting = (_facts_of(name, there[name], stamps[name]) for name in changed)
+    waiting = (_facts_of(name, jobs / name, there[name]) for name in changed)
     while rows := list(islice(waiting, BATCH)):
         with engine.begin() as connection:
             for row in rows:
@@ -119,17 +121,20 @@ def refresh(
     return Refreshed(read, len(gone), damaged)
 
 
-def _stamp(folder: Path) -> tuple[int, int]:
-    status = (folder / JOURNAL).stat()
-    return status.st_size, status.st_mtime_ns
-
-
-def _folders(jobs: Path) -> Iterator[Path]:
+def _stamps(jobs: Path) -> dict[str, tuple[int, int]]:
+    """Size and time of every job's journal, by its id; one look at each, for years of jobs."""
+    found: dict[str, tuple[int, int]] = {}
     if not jobs.is_dir():
-        return
-    for folder in sorted(jobs.iterdir()):
-        if is_job_id(folder.name) and not folder.is_symlink() and (folder / JOURNAL).is_file():
-            yield folder
+        return found
+    with os.scandir(jobs) as items:
+        for item in items:
+            if not is_job_id(item.name) or not item.is_dir(follow_symlinks=False):
+                continue
+            with suppress(FileNotFoundError):
+                status = (jobs / item.name / JOURNAL).stat()
+                if stat.S_ISREG(status.st_mode):
+                    found[item.name] = status.st_size, status.st_mtime_ns
+    return found
 
 
 def put_record(connection: Connection, name: str, folder: Path, stamp: tuple[int, int]) -> bool:

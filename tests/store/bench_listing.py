@@ -43,7 +43,7 @@ def main(count: int = 10_000, kept: str = "") -> None:
         for told, given in (
             ("the first time", ["--vehicle", "tag 77"]),
             ("again", ["--vehicle", "tag 77"]),
-            ("again, by step", ["--step", "bars"]),
+            ("again, by step", ["--step", "lever"]),
         ):
             found, seconds = _listed(home, given)
             sys.stdout.write(f"| {told} | {found} | {seconds:.1f} |\n")
