@@ -1,0 +1,46 @@
+"""A live job whose disk fails or goes away: it stops aloud, counts nothing, and goes on after."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from assistant.record.audit import audit
+from assistant.record.reading import read_entries
+from tests.end_to_end.running import NO_LOUDSPEAKER, live
+
+_STOPPED = "Stop work. The record cannot be written."
+_BACK = "The record can be written again."
+
+
+def _troubled(home: Path, fail: Callable[[], None], mend: Callable[[], None]) -> None:
+    """A job in this home; what is confirmed while the disk fails does not count."""
+    folder = home / "jobs" / "one"
+    command = ("start", "clutch-cable-adjustment", "--who", "Mara", "--job", "one", "--typed")
+    with live(home, *command, *NO_LOUDSPEAKER) as job:
+        assert job.shows("Is it?"), job.screen
+        count = len(read_entries(folder))
+        fail()
+        job.type("affirm")
+        assert job.shows(_STOPPED), job.screen
+        assert not any("Set the machine upright" in line for line in job.screen)
+        mend()
+        assert job.shows(_BACK), job.screen
+        assert len(read_entries(folder)) == count
+        job.type("affirm")
+        assert job.shows("Set the machine upright"), job.screen
+        assert job.interrupt() == 1
+        assert not any("Traceback" in line for line in job.screen)
+    kinds = [entry.kind for entry in read_entries(folder)]
+    assert kinds[count:] == ["heard", "said"]
+    assert audit(folder).ok
+
+
+def test_a_job_folder_taken_away_and_put_back(tmp_path: Path) -> None:
+    """Moved away in the middle of a job, it is missed at the next word, and found again."""
+    folder, away = tmp_path / "jobs" / "one", tmp_path / "away"
+    _troubled(tmp_path, lambda: _move(folder, away), lambda: _move(away, folder))
+
+
+def _move(here: Path, there: Path) -> None:
+    here.rename(there)
