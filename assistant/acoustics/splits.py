@@ -91,7 +91,7 @@ UNHEARD_WORDS: Final = frozenset(
 """Words of the test that no person may say in training; a sentence that holds one is left out."""
 
 _SHARE_ALIKE: Final = frozenset({"lc"})
-"""Noise under a share-alike license: tested on only. (en-shop-1 was trained before this rule.)"""
+"""Noise under a share-alike license: tested on only."""
 
 _LETTERS = re.compile(r"[^a-z' ]+")
 
