@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import subprocess
 from collections.abc import Callable
 from pathlib import Path
+
+import pytest
 
 from assistant.record.audit import audit
 from assistant.record.reading import read_entries
@@ -44,3 +47,41 @@ def test_a_job_folder_taken_away_and_put_back(tmp_path: Path) -> None:
 
 def _move(here: Path, there: Path) -> None:
     here.rename(there)
+
+
+def test_a_disk_that_turns_read_only(tmp_path: Path) -> None:
+    """As ext4 does after an error (mount option "abort"): nothing counts; it resumes later."""
+    image, jobs = tmp_path / "image", tmp_path / "jobs"
+    image.write_bytes(bytes(4_000_000))
+    jobs.mkdir()
+    made = _ran("mkfs.ext4", "-q", "-F", str(image)) and _ran("mount", "-o", "loop", image, jobs)
+    if not made:
+        pytest.skip("may not mount an image here")
+    command = ("start", "clutch-cable-adjustment", "--who", "Mara", "--job", "one", "--typed")
+    try:
+        with live(tmp_path, *command, *NO_LOUDSPEAKER) as job:
+            assert job.shows("Is it?"), job.screen
+            count = len(read_entries(jobs / "one"))
+            assert _ran("mount", "-o", "remount,abort", jobs)
+            job.type("affirm")
+            assert job.shows(_STOPPED), job.screen
+            assert job.interrupt() == 1
+            assert not any("Traceback" in line for line in job.screen)
+        assert _ran("umount", jobs)
+        assert _ran("mount", "-o", "loop", image, jobs)
+        assert len(read_entries(jobs / "one")) == count
+        with live(tmp_path, "resume", "one", "--typed", *NO_LOUDSPEAKER) as job:
+            assert job.shows("Is it?"), job.screen
+            job.type("affirm")
+            assert job.shows("Set the machine upright"), job.screen
+            assert job.interrupt() == 1
+        assert audit(jobs / "one").ok
+    finally:
+        _ran("umount", jobs)
+
+
+def _ran(*command: str | Path) -> bool:
+    try:
+        return not subprocess.run(command, check=False, capture_output=True).returncode
+    except FileNotFoundError:
+        return False
