@@ -100,6 +100,7 @@ class Rehearsal:
         ear: the product's ear in this room.
         room: where lines are spoken.
         mouth: renders the prompts.
+        clock: the one that the job was opened by.
         show: takes each line of the dialogue as text.
         realtime: the room keeps real time, so a line is heard while it is said.
         kit: the kit is checked first.
@@ -115,6 +116,7 @@ class Rehearsal:
         ear: WatchedEar,
         room: Room,
         mouth: FileMouth,
+        clock: RehearsalClock,
         show: Callable[[str], None],
         realtime: bool = False,
         kit: bool = False,
@@ -130,7 +132,7 @@ class Rehearsal:
         self._show = show
         self._realtime = realtime
         self._kit = kit
-        self._clock = RehearsalClock()
+        self._clock = clock
         self._event: Event | None = None
         self._repeated = ""
         self._attempts = 0

@@ -14,10 +14,9 @@ from assistant.enrolled import VoiceAtWork
 from assistant.hearing.room import Room
 from assistant.opening import open_job
 from assistant.record.audit import audit
-from assistant.record.journal import now
 from assistant.rehearsal.audible import AudibleMouth
 from assistant.rehearsal.cast import Cast
-from assistant.rehearsal.play import Rehearsal, WatchedEar, result
+from assistant.rehearsal.play import Rehearsal, RehearsalClock, WatchedEar, result
 from assistant.rehearsal.script import Script
 from assistant.rehearsal.track import save_track
 from assistant.speaking.file_mouth import FileMouth
@@ -63,12 +62,13 @@ def play_on(stage: Stage) -> dict[str, Any]:
     engine = open_engine(stage.engine)
     room = Room(stage.noise or "quiet", stage.snr_db, realtime=stage.realtime)
     roster = {person: known.name for person, known in stage.script.people.items()}
+    clock = RehearsalClock()
     with Renderer() as voice, Renderer(_CAST_VOICE) as second_voice:
         job = open_job(
             stage.checklist,
             stage.options,
             roster,
-            now=now(),
+            now=(clock.wall(), clock.mono()),
             engine=f"{engine.name}: {engine.model}",
             jobs=stage.out,
             clips=stage.clips,
@@ -87,6 +87,7 @@ def play_on(stage: Stage) -> dict[str, Any]:
                 ear=WatchedEar(room, beside.engine if stage.enrollment else engine),
                 room=room,
                 mouth=mouth,
+                clock=clock,
                 show=stage.show,
                 realtime=stage.realtime,
                 kit=stage.kit,

@@ -172,6 +172,7 @@ def test_record_of_the_rehearsal() -> None:
     assert account["job"] == job.result["job"]
     assert account["status"] == "released"
     assert account["seal"] == job.result["seal"]
+    assert account["clock_set"] == []
     assert [person["name"] for person in account["people"]] == ["Mara"]
     assert {reading["name"] for reading in account["readings"]} == {
         "clutch free play as found",

@@ -17,13 +17,12 @@ from assistant.hearing.lines import Grammar
 from assistant.hearing.room import Room
 from assistant.opening import OpenJob, open_job
 from assistant.rehearsal.cast import Cast
-from assistant.rehearsal.play import Rehearsal, WatchedEar
+from assistant.rehearsal.play import Rehearsal, RehearsalClock, WatchedEar
 from assistant.rehearsal.script import Script, load_script
 from assistant.speaking.file_mouth import FileMouth
 from assistant.speaking.speech import Speech as Sound
 from assistant.testing import ScriptedEar
 
-NOW = ("2026-03-02T10:00:00.000Z", 5.0)
 DEMO = Path(__file__).parents[2] / "assistant/rehearsal/data/en/raised-handlebar.yaml"
 
 
@@ -38,12 +37,17 @@ def loaded(checklist: str) -> Loaded:
 
 
 def opened(
-    jobs: Path, checklist: str, script: Script, options: dict[str, OptionValue] | None = None
+    jobs: Path,
+    checklist: str,
+    script: Script,
+    clock: RehearsalClock,
+    options: dict[str, OptionValue] | None = None,
 ) -> OpenJob:
-    """A job of this checklist, begun on the disk."""
+    """A job of this checklist, begun on the disk by this clock."""
     roster = {person: known.name for person, known in script.people.items()}
     chosen: dict[str, OptionValue] = {**script.options, **(options or {})}
-    return open_job(loaded(checklist), chosen, roster, now=NOW, engine="echo", jobs=jobs, job="one")
+    now = (clock.wall(), clock.mono())
+    return open_job(loaded(checklist), chosen, roster, now=now, engine="echo", jobs=jobs, job="one")
 
 
 _SOUND = np.tile(np.array([3000, -3000], dtype="<i2"), 800).tobytes()
@@ -146,7 +150,9 @@ class EchoEar(WatchedEar):
         """See `Ear`."""
 
 
-def rehearsal(job: OpenJob, script: Script, stage: Stage) -> tuple[Rehearsal, list[str]]:
+def rehearsal(
+    job: OpenJob, script: Script, stage: Stage, clock: RehearsalClock
+) -> tuple[Rehearsal, list[str]]:
     """A rehearsal of this job on this stage, and what is shown of it."""
     shown: list[str] = []
     played = Rehearsal(
@@ -156,6 +162,7 @@ def rehearsal(job: OpenJob, script: Script, stage: Stage) -> tuple[Rehearsal, li
         ear=EchoEar(stage),
         room=Room(),
         mouth=FileMouth(QuickVoice()),  # type: ignore[arg-type] # a voice without a process
+        clock=clock,
         show=shown.append,
     )
     return played, shown

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from assistant.accounts import account_of
 from assistant.checklist.model import OptionValue
 from assistant.errors import BadInput
 from assistant.job.state import Mode
@@ -18,12 +19,14 @@ SHORT = "clutch-cable-adjustment"
 
 def _play(tmp_path: Path, stage: Stage, checklist: str = SHORT) -> dict[str, object]:
     script = demo() if checklist != SHORT else demo().without_moments(SHORT)
-    job = opened(tmp_path, checklist, script)
-    played, shown = rehearsal(job, script, stage)
+    clock = RehearsalClock()
+    job = opened(tmp_path, checklist, script, clock)
+    played, shown = rehearsal(job, script, stage, clock)
     try:
         played.play()
         found = result(job, played, "echo")
         assert audit(job.folder).ok
+        assert account_of(job.folder)["clock_set"] == []
         return {**found, "shown": shown, "mistakes": played.count.mistakes}
     finally:
         job.keeper.journal.close()
@@ -122,8 +125,9 @@ def test_a_script_that_says_what_counts_nowhere_is_refused(tmp_path: Path) -> No
     script = demo().without_moments(SHORT)
     moment = demo().moments[0].model_copy(update={"step": "cable-look", "say": ("fly away",)})
     script = script.model_copy(update={"moments": (moment,)})
-    job = opened(tmp_path, SHORT, script)
-    played, _ = rehearsal(job, script, Stage())
+    clock = RehearsalClock()
+    job = opened(tmp_path, SHORT, script, clock)
+    played, _ = rehearsal(job, script, Stage(), clock)
     with pytest.raises(BadInput, match='"fly away" can\'t be said here'):
         played.play()
     job.keeper.journal.close()
@@ -135,10 +139,11 @@ def test_a_script_that_says_what_counts_nowhere_is_refused(tmp_path: Path) -> No
 def test_the_demo_is_played_with_any_options(grips: bool, abs_fitted: bool, tmp_path: Path) -> None:
     """Whatever is fitted, the same script brings the job to its release."""
     options: dict[str, OptionValue] = {"abs": abs_fitted, "heated_grips": grips}
-    job = opened(tmp_path, "raised-handlebar", demo(), options)
+    clock = RehearsalClock()
+    job = opened(tmp_path, "raised-handlebar", demo(), clock, options)
     names = {step.step for _, _, step in loaded("raised-handlebar").steps()}
     script = demo().for_steps({planned.id for planned in job.setting.plan.steps}, names)
-    played, _ = rehearsal(job, script, Stage())
+    played, _ = rehearsal(job, script, Stage(), clock)
     played.play()
     job.keeper.journal.close()
     assert played.bay.closed
@@ -148,11 +153,12 @@ def test_the_demo_is_played_with_any_options(grips: bool, abs_fitted: bool, tmp_
 def test_going_round_in_circles_ends(tmp_path: Path) -> None:
     """A dialogue that gets no further is ended with the step where it stands."""
     script = demo().without_moments(SHORT)
-    job = opened(tmp_path, SHORT, script)
+    clock = RehearsalClock()
+    job = opened(tmp_path, SHORT, script, clock)
     stage = Stage()
     line = "reading two point five millimeters"
     stage.mishear(line, *["reading two point nine millimeters"] * 1000)  # denied each time
-    played, _ = rehearsal(job, script, stage)
+    played, _ = rehearsal(job, script, stage, clock)
     with pytest.raises(BadInput, match="in circles at step"):
         played.play()
     job.keeper.journal.close()
