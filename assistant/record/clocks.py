@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
+from assistant.errors import RecordDamaged
 from assistant.record.entry import Entry
 
 CLOCK: Final = "clock"
@@ -49,9 +50,17 @@ def step_between(before: Times, wall: str, mono: float) -> float | None:
 
 
 def clock_steps(entries: Iterable[Entry]) -> list[dict[str, object]]:
-    """Every time the clock was set: {"n", "at", "before", "seconds"}, in order."""
-    return [
-        {"n": entry.n, "at": entry.wall, **dict(entry.data)}
-        for entry in entries
-        if entry.kind == CLOCK
-    ]
+    """Every time the clock was set: {"n", "at", "before", "seconds"}, in order.
+
+    Raises:
+        RecordDamaged: such an entry doesn't tell what it must; names it.
+    """
+    return [_told(entry) for entry in entries if entry.kind == CLOCK]
+
+
+def _told(entry: Entry) -> dict[str, object]:
+    before, seconds = entry.data.get("before"), entry.data.get("seconds")
+    if not isinstance(before, str) or not isinstance(seconds, int | float):
+        msg = f"entry {entry.n} tells of a clock that was set, but not from when or how far"
+        raise RecordDamaged(msg, entry.n)
+    return {"n": entry.n, "at": entry.wall, "before": before, "seconds": seconds}

@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from assistant.errors import RecordDamaged
 from assistant.record.audit import audit
-from assistant.record.clocks import Times, clock_steps, step_between
+from assistant.record.clocks import CLOCK, Times, clock_steps, step_between
 from assistant.record.journal import Journal
 from assistant.record.keeper import RecordKeeper
 from assistant.record.reading import read_entries
@@ -78,6 +79,14 @@ def test_a_set_clock_is_an_entry_before_the_next(tmp_path: Path) -> None:
     ]
     found = audit(folder)
     assert (found.ok, found.clock_set) == (True, 2)
+
+
+def test_an_entry_that_does_not_tell_how_far_is_damage(tmp_path: Path) -> None:
+    """A record made by somebody else may hold anything; what it can't mean is named."""
+    with Journal.create(tmp_path / JOB) as journal:
+        journal.append(CLOCK, {"before": START, "seconds": "an hour"}, START, 1.0)
+        with pytest.raises(RecordDamaged, match="entry 0 tells of a clock"):
+            clock_steps(journal.entries)
 
 
 def test_set_just_before_the_seal(tmp_path: Path) -> None:

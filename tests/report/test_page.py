@@ -211,3 +211,20 @@ def test_an_endless_text_is_cut_and_no_picture_is(account: dict[str, Any], sheet
     assert len(text) < 200_000
     assert "Ostrel Ostrel" in seen(text).text
     assert text.count("<svg") == page(account, sheet).count("<svg")
+
+
+def test_a_clock_that_was_set_is_told(account: dict[str, Any]) -> None:
+    """How often, when, which way and how far; a computer that may have slept is not accused."""
+    back = {"n": 7, "at": "2026-03-02T09:30:04.000Z", "before": "2026-03-02T10:30:02.000Z"}
+    forth = {"n": 9, "at": "2026-03-03T09:31:00.000Z", "before": "2026-03-02T09:31:00.000Z"}
+
+    def told(*steps: dict[str, object]) -> str:
+        return " ".join(seen(page({**account, "clock_set": list(steps)})).text.split())
+
+    assert "clock was set" not in told()
+    once = told({**back, "seconds": -3600.0})
+    assert "set once while this job was open (at 10:30 back by 60 min, to 09:30):" in once
+    both = told({**back, "seconds": -3600.0}, {**forth, "seconds": 86_400})
+    assert "set 2 times while this job was open, or the computer slept (at 10:30 back" in both
+    assert "to 09:30; at 09:31 forward by 24 h, to 09:31): times of day are as it showed" in both
+    assert "; 2 more in the record)" in told(*[{**back, "seconds": -3.0}] * 6)
