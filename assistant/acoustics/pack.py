@@ -10,9 +10,10 @@ libttspico-data. `rhvoice/` holds libRHVoice.so.5 and libRHVoice_core.so.7 (libr
 librhvoice-core7) with libsonic.so.0, libstdc++.so.6 and libgcc_s.so.1; `data/languages/English`
 and, in `data/voices`, bdl, clb and slt of rhvoice-english without the folders 24000 and the files
 voice.data; and `config/RHVoice.conf` with the line quality=min, which asks for 16 kHz. Both lie in
-the component non-free for want of the voices' recordings and training scripts. Pico is under
-Apache-2.0, RHVoice under LGPL-2.1+ (parts GPL-3+), its voices bdl, clb and slt under LGPL-2.1+. Its
-voices evgeniy-eng and lyubov are under CC BY-NC-ND and stay out.
+the component non-free: Pico's voices "claim to be Apache-2.0" without their source, RHVoice's lack
+recordings and training scripts. Pico's program is under Apache-2.0, RHVoice under LGPL-2.1+ (parts
+GPL-3+), its voices bdl, clb and slt under LGPL-2.1+. Its voices evgeniy-eng and lyubov are under
+CC BY-NC-ND and stay out.
 """
 
 from __future__ import annotations
