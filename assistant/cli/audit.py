@@ -51,6 +51,7 @@ def run(given: argparse.Namespace) -> int:
                 "signed": found.signed,
                 "key": found.key,
                 "clock_set": found.clock_set,
+                "repaired": found.repaired,
                 "unnamed": list(found.unnamed),
                 "removed": [asdict(removal) for removal in found.removed],
             }
@@ -59,8 +60,9 @@ def run(given: argparse.Namespace) -> int:
         sealed = f"sealed, fingerprint {fingerprint(found.seal)}" if found.seal else "not sealed"
         signed = f"; signed, key {key_fingerprint(found.key)}" if found.key else ""
         clock = f"; the clock was set {found.clock_set} x" if found.clock_set else ""
+        mended = f"; repaired after a crash {found.repaired} x" if found.repaired else ""
         clips = f"; clips without an entry yet: {len(found.unnamed)}" if found.unnamed else ""
-        answer(f"ok: {found.entries} entries verify; {sealed}{signed}{clock}{clips}")
+        answer(f"ok: {found.entries} entries verify; {sealed}{signed}{clock}{mended}{clips}")
         rules = Counter((removal.wall[:10], removal.days) for removal in found.removed)
         for (day, days), count in sorted(rules.items()):
             answer(f"clips removed by retention on {day}, {days} days after the seal: {count}")

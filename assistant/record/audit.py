@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import BinaryIO, Final
 
 from assistant.errors import BadInput, RecordDamaged
-from assistant.record.chain import SEALED, Chain, place
+from assistant.record.chain import REPAIRED, SEALED, Chain, place
 from assistant.record.clocks import CLOCK
 from assistant.record.cover import (
     CLIP_FILE,
@@ -46,6 +46,8 @@ class Audit:
         key: the public key that signed it, None when it isn't signed or not ok.
         job: id of the job that the record belongs to, as its first entry proves; None if unread.
         clock_set: how often the entries tell that the wall clock was set.
+        repaired: how often the entries tell of what a crash left: a torn line that was cut off, or
+            clips that were taken in.
         unnamed: clips of an open job that no entry names yet; going on with the job takes them in.
         removed: clips that are gone by a rule, each explained by a note; in order of their names.
     """
@@ -60,6 +62,7 @@ class Audit:
     key: str | None = None
     removed: tuple[Removal, ...] = ()
     clock_set: int = 0
+    repaired: int = 0
     unnamed: tuple[str, ...] = ()
 
 
@@ -149,6 +152,7 @@ class _Auditor:
         self._notes = Notes()
         self._gone: list[str] = []
         self._clock_set = 0
+        self._repaired = 0
         self._unnamed: list[str] = []
 
     def entries(self) -> Iterator[Entry]:
@@ -159,6 +163,7 @@ class _Auditor:
             for entry in self._chain:
                 self._files(entry)
                 self._clock_set += entry.kind == CLOCK
+                self._repaired += entry.kind == REPAIRED
                 if entry.kind == SEALED:
                     self._seal(entry)
                 yield entry
@@ -190,6 +195,7 @@ class _Auditor:
             job=chain.job if chain is not None else None,
             key=self._key if sealed else None,
             clock_set=self._clock_set,
+            repaired=self._repaired,
             unnamed=tuple(self._unnamed) if problem is None else (),
             removed=tuple(self._notes.removed[file] for file in sorted(self._gone))
             if sealed
