@@ -68,6 +68,27 @@ def save_clip(folder: Path, pcm: bytes, *, disk: Disk | None = None) -> ClipRef:
     return ClipRef(file, hashlib.sha256(content).hexdigest(), len(pcm) / _SAMPLE / RATE)
 
 
+def try_clip(folder: Path, pcm: bytes, *, disk: Disk | None = None) -> None:
+    """See whether a clip could be saved now; it is taken away again.
+
+    One that a crash leaves behind is taken in like any clip that no entry names.
+
+    Args:
+        folder: the job folder.
+        pcm: see `save_clip`.
+        disk: see `save_clip`.
+
+    Raises:
+        JournalUnwritable: it could not.
+    """
+    tried = folder / save_clip(folder, pcm, disk=disk).file
+    try:
+        tried.unlink()
+        (disk or Disk()).sync_folder(tried.parent)
+    except OSError as error:
+        raise JournalUnwritable(f"clip {tried} is not taken away again: {error}") from error
+
+
 def read_clip(folder: Path, file: str) -> bytes:
     """The sound of a clip as 16 kHz mono s16le.
 

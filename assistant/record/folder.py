@@ -130,7 +130,10 @@ def make_folder(folder: Path, disk: Disk) -> None:
     folder.parent.mkdir(parents=True, exist_ok=True)
     folder.mkdir(exist_ok=True)
     if any(found.name not in (CLIPS, CHECKLIST) for found in folder.iterdir()):
-        raise BadInput(f"{folder} is there already and is not empty; a job is never overwritten")
+        raise BadInput(
+            f"{folder} is there already and is not empty; a job is never overwritten: "
+            "choose another id"
+        )
     for inner in (CLIPS, CHECKLIST):
         (folder / inner).mkdir(exist_ok=True)
     disk.sync_folder(folder)

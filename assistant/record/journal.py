@@ -43,6 +43,7 @@ class Journal:
 
     Attributes:
         last: the newest entry.
+        disk: what the record is written through.
         covers: what the entries cover, in their order: (number of the entry, file with its hash).
     """
 
@@ -50,7 +51,7 @@ class Journal:
         self.folder = folder
         self.job = folder.name
         self._lock = lock
-        self._disk = disk
+        self.disk = disk
         self.last: Entry | None = None
         self.covers: list[tuple[int, Cover]] = []
         self._count = 0
@@ -187,12 +188,12 @@ class Journal:
             return
         path = self.folder / JOURNAL
         try:
-            fd = self._disk.open_append(path)
+            fd = self.disk.open_append(path)
             try:
                 self._match(path, self._pending)
-                self._disk.truncate(fd, self._size)
-                self._disk.sync(fd)
-                self._disk.sync_folder(self.folder)
+                self.disk.truncate(fd, self._size)
+                self.disk.sync(fd)
+                self.disk.sync_folder(self.folder)
             except BaseException:
                 os.close(fd)
                 raise
@@ -200,6 +201,15 @@ class Journal:
             raise JournalUnwritable(f"job {self.job} still can't be written: {error}") from error
         os.close(self._fd)
         self._fd, self._pending = fd, None
+
+    def in_place(self) -> bool:
+        """Whether the open file still stands where the job's journal belongs, with its entries."""
+        try:
+            here = (self.folder / JOURNAL).stat(follow_symlinks=False)
+            same = self._fd is not None and os.path.samestat(here, os.fstat(self._fd))
+        except OSError:
+            return False
+        return same and here.st_size >= self._size
 
     def close(self) -> None:
         """Let go of the job; safe to call twice."""
@@ -223,8 +233,8 @@ class Journal:
         self._pending = line  # set first: whatever interrupts, the tail is unknown until verified
         try:
             self._check_place(fd)
-            self._disk.write(fd, line)
-            self._disk.sync(fd)
+            self.disk.write(fd, line)
+            self.disk.sync(fd)
         except OSError as error:
             raise JournalUnwritable(f"job {self.job}: the entry is not saved: {error}") from error
         self._pending = None
@@ -276,8 +286,8 @@ class Journal:
 
     def _repair(self, torn: TornLine | None, clock: Clock) -> None:
         if torn is not None and self._fd is not None:
-            self._disk.truncate(self._fd, torn.start)
-            self._disk.sync(self._fd)
+            self.disk.truncate(self._fd, torn.start)
+            self.disk.sync(self._fd)
         named = {cover.file for _, cover in self.covers}
         unnamed = [{"clip": clip.data()} for clip in unnamed_clips(self.folder, named)]
         if torn is None and not unnamed:

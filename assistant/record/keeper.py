@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from assistant.errors import RecordDamaged
+from assistant.errors import JournalUnwritable, RecordDamaged
 from assistant.job.events import Clip, Event
 from assistant.job.serial import KINDS, from_data
-from assistant.record.clips import save_clip
+from assistant.record.clips import save_clip, try_clip
 from assistant.record.clocks import CLOCK, Times, step_between
 from assistant.record.entry import Entry
 from assistant.record.folder import keep_checklist
@@ -70,6 +70,7 @@ class RecordKeeper:
         self.journal = journal
         self._key = key
         self._clips = clips
+        self._unsaved = b""  # the sound that the disk refused last
         last = journal.last
         self._times = Times(last.wall, None) if last is not None else None
 
@@ -101,7 +102,11 @@ class RecordKeeper:
         """
         if not self._clips or not pcm:
             return None
-        ref = save_clip(self.journal.folder, pcm)
+        try:
+            ref = save_clip(self.journal.folder, pcm, disk=self.journal.disk)
+        except JournalUnwritable:
+            self._unsaved = pcm
+            raise
         return Clip(ref.file, ref.sha256, ref.seconds)
 
     def append(self, kind: str, data: dict[str, object], wall: str, mono: float) -> None:
@@ -118,12 +123,15 @@ class RecordKeeper:
         self._times = Times(wall, mono)
 
     def retry(self) -> None:
-        """See whether the disk takes entries again.
+        """See whether the disk takes entries again, and sound where it refused some.
 
         Raises:
             JournalUnwritable: it doesn't.
         """
         self.journal.retry()
+        if self._unsaved:
+            try_clip(self.journal.folder, self._unsaved, disk=self.journal.disk)
+            self._unsaved = b""
 
     def seal(self, wall: str, mono: float) -> str:
         """Close the record for good."""
@@ -147,7 +155,7 @@ def header_in(job: str, entries: Sequence[Entry]) -> Header:
         RecordDamaged: the first entry is not a header.
     """
     if not entries or entries[0].kind != HEADER:
-        msg = f"job {job}: the record has no header; the job was never begun"
+        msg = f"job {job}: the record has no header: the job was never begun. Start another one"
         raise RecordDamaged(msg)
     first = dict(entries[0].data)
     data: dict[str, Any] = {name: first[name] for name in Header.__slots__ if name in first}

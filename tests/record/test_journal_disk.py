@@ -132,7 +132,9 @@ def test_yanked_folder(tmp_path: Path) -> None:
     folder = open_record(tmp_path)
     away = tmp_path / "away"
     with Journal.open(folder) as journal:
+        assert journal.in_place()
         folder.rename(away)
+        assert not journal.in_place()
         with pytest.raises(JournalUnwritable):
             _append(journal)
         with pytest.raises(JournalUnwritable):
@@ -140,8 +142,10 @@ def test_yanked_folder(tmp_path: Path) -> None:
         shutil.copytree(away, folder)
         with pytest.raises(JournalUnwritable):
             _append(journal)
+        assert not journal.in_place()  # a copy is not the file that was opened
         journal.retry()
         _append(journal)
+        assert journal.in_place()
     assert audit(folder).entries == 5
     assert audit(away, JOB).entries == 4
 

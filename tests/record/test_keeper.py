@@ -177,3 +177,33 @@ def test_contract_of_a_full_disk(kept: Kept) -> None:
     kept.keeper.retry()
     kept.keeper.append("said", {"lines": ["Logged."]}, WALL, 2.0)
     kept.keeper.seal(WALL, 3.0)
+
+
+def test_contract_of_a_full_disk_for_sound(kept: Kept) -> None:
+    """After sound was refused, `retry` says that writing works only where sound can be saved."""
+    kept.fail(True)
+    with pytest.raises(JournalUnwritable):
+        kept.keeper.keep_clip(TONE)
+    for _ in range(2):
+        with pytest.raises(JournalUnwritable):
+            kept.keeper.retry()
+    kept.fail(False)
+    kept.keeper.retry()
+    clip = kept.keeper.keep_clip(TONE)
+    assert clip is not None
+    assert clip.file == "clips/000001.flac"  # nothing that was only tried stays
+    kept.keeper.seal(WALL, 3.0)
+
+
+def test_sound_is_tried_where_sound_is_kept(tmp_path: Path) -> None:
+    """The journal may be well while the folder of clips is gone."""
+    keeper, clips = _begun(tmp_path), tmp_path / JOB / "clips"
+    clips.rename(tmp_path / "away")
+    with pytest.raises(JournalUnwritable, match="no clip is saved"):
+        keeper.keep_clip(TONE)
+    with pytest.raises(JournalUnwritable, match="no clip is saved"):
+        keeper.retry()
+    (tmp_path / "away").rename(clips)
+    keeper.retry()
+    assert list(clips.iterdir()) == []
+    keeper.journal.close()
