@@ -156,14 +156,21 @@ def run_live(
     except KeyboardInterrupt:
         tell("")
     finally:
+        kept = job.keeper.journal.in_place()
         job.keeper.journal.close()
-    return _ended(bay, job)
+    return _ended(bay, job, kept=kept)
 
 
-def _ended(bay: Bay, job: OpenJob) -> int:
+def _ended(bay: Bay, job: OpenJob, *, kept: bool) -> int:
     if bay.closed:
         tell(f"released; the record is in {job.folder}")
         return ALL_RIGHT
+    if not kept:
+        tell(
+            f"stopped; the record is no longer in {job.folder}. Nothing can be said of what it "
+            f"holds. When it is back: gloveson resume {job.folder.name}"
+        )
+        return NOT_ALL_RIGHT
     tell(f"stopped; everything confirmed is kept. Go on with: gloveson resume {job.folder.name}")
     return NOT_ALL_RIGHT
 

@@ -45,6 +45,24 @@ def test_a_job_folder_taken_away_and_put_back(tmp_path: Path) -> None:
     _troubled(tmp_path, lambda: _move(folder, away), lambda: _move(away, folder))
 
 
+def test_stopped_while_the_job_folder_is_gone(tmp_path: Path) -> None:
+    """Ctrl-C then claims nothing about a record that it can't see."""
+    folder = tmp_path / "jobs" / "one"
+    command = ("start", "clutch-cable-adjustment", "--who", "Mara", "--job", "one", "--typed")
+    with live(tmp_path, *command, *NO_LOUDSPEAKER) as job:
+        assert job.shows("Is it?"), job.screen
+        _move(folder, tmp_path / "away")
+        assert job.interrupt() == 1
+        last = job.screen[-1]
+    assert last.startswith("stopped; the record is no longer in ")
+    assert "kept" not in last
+    _move(tmp_path / "away", folder)
+    with live(tmp_path, "resume", "one", "--typed", *NO_LOUDSPEAKER) as job:
+        assert job.shows("Is it?"), job.screen
+        assert job.interrupt() == 1
+        assert job.screen[-1].startswith("stopped; everything confirmed is kept.")
+
+
 def _move(here: Path, there: Path) -> None:
     here.rename(there)
 

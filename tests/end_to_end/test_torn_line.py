@@ -112,3 +112,21 @@ def _torn(shop: Shop, left: bytes) -> None:
     assert (code, told.startswith(f"ok: {len(entries)} entries verify; not sealed")) == (0, True)
     assert ("; repaired after a crash 1 x" in told) == bool(piece)
     shutil.rmtree(folder)
+
+
+@pytest.mark.parametrize("left", [0, 1, 200])
+def test_killed_before_the_first_entry(left: int, shop: Shop) -> None:
+    """A job that was never begun says so, and what to do; it is neither gone on with nor lost."""
+    folder = shop.home / "jobs" / "one"
+    (folder / JOURNAL).write_bytes((folder / JOURNAL).read_bytes()[:left])
+    assert shop.run("audit", "one")[0] == 1
+    for _ in range(2):
+        code, told = shop.run("resume", "one", *_SILENT)
+        assert code == 1
+        assert told.endswith("the job was never begun. Start another one\n")
+    start = ("start", "clutch-cable-adjustment", "--who", "Mara")
+    code, told = shop.run(*start, "--job", "one", *_SILENT)
+    assert code == 2
+    assert told.endswith("is not empty; a job is never overwritten: choose another id\n")
+    code, told = shop.run(*start, "--job", "two", *_SILENT)
+    assert (code, "Go on with: gloveson resume two" in told) == (1, True)
