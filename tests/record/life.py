@@ -67,7 +67,8 @@ def main() -> None:
         except JournalUnwritable:
             _say("alarm")
             raise SystemExit(3) from None
-    done = sum(entry.kind == "confirmed" for entry in journal.entries)
+    # The bay counts nothing on the disk in a job that it has just begun, so neither does this.
+    done = 0 if fresh else sum(entry.kind == "confirmed" for entry in journal.entries)
     for number in range(done, count):
         _insist(lambda number=number: confirm(number), keeper.retry)  # type: ignore[misc] # bound now
         _say(str(number))
