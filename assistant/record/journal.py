@@ -176,8 +176,9 @@ class Journal:
     def retry(self) -> None:
         """After a failed write, bring the file back to exactly what was acknowledged.
 
-        Reads the file again from the front, cuts off the piece of the line that failed, and
-        makes that durable. Does nothing when no write has failed.
+        Reads the file again from the front, cuts off the piece of the line that failed, makes
+        that durable, and sees whether there is room for that line now: a full disk cuts off
+        gladly. Does nothing when no write has failed.
 
         Raises:
             JournalUnwritable: the disk still refuses; call again later.
@@ -191,8 +192,11 @@ class Journal:
             fd = self.disk.open_append(path)
             try:
                 self._match(path, self._pending)
-                self.disk.truncate(fd, self._size)
+                self._cut(fd)
+                # Without its end it is no entry, even if the machine stops here.
+                self.disk.write(fd, self._pending[:-1])
                 self.disk.sync(fd)
+                self._cut(fd)
                 self.disk.sync_folder(self.folder)
             except BaseException:
                 os.close(fd)
@@ -228,6 +232,11 @@ class Journal:
         trace: TracebackType | None,
     ) -> None:
         self.close()
+
+    def _cut(self, fd: int) -> None:
+        """Leave only what was acknowledged."""
+        self.disk.truncate(fd, self._size)
+        self.disk.sync(fd)
 
     def _write(self, fd: int, line: bytes) -> None:
         self._pending = line  # set first: whatever interrupts, the tail is unknown until verified

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import contextlib
 import subprocess
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 
 from assistant.record.audit import audit
+from assistant.record.folder import JOURNAL
 from assistant.record.reading import read_entries
-from tests.end_to_end.running import NO_LOUDSPEAKER, live
+from tests.end_to_end.running import NO_LOUDSPEAKER, Live, gloveson, live
 
+_START = ("start", "clutch-cable-adjustment", "--who", "Mara", "--typed", "--job", "one")
 _STOPPED = "Stop work. The record cannot be written."
 _BACK = "The record can be written again."
 
@@ -19,8 +22,7 @@ _BACK = "The record can be written again."
 def _troubled(home: Path, fail: Callable[[], None], mend: Callable[[], None]) -> None:
     """A job in this home; what is confirmed while the disk fails does not count."""
     folder = home / "jobs" / "one"
-    command = ("start", "clutch-cable-adjustment", "--who", "Mara", "--job", "one", "--typed")
-    with live(home, *command, *NO_LOUDSPEAKER) as job:
+    with live(home, *_START, *NO_LOUDSPEAKER) as job:
         assert job.shows("Is it?"), job.screen
         count = len(read_entries(folder))
         fail()
@@ -48,8 +50,7 @@ def test_a_job_folder_taken_away_and_put_back(tmp_path: Path) -> None:
 def test_stopped_while_the_job_folder_is_gone(tmp_path: Path) -> None:
     """Ctrl-C then claims nothing about a record that it can't see."""
     folder = tmp_path / "jobs" / "one"
-    command = ("start", "clutch-cable-adjustment", "--who", "Mara", "--job", "one", "--typed")
-    with live(tmp_path, *command, *NO_LOUDSPEAKER) as job:
+    with live(tmp_path, *_START, *NO_LOUDSPEAKER) as job:
         assert job.shows("Is it?"), job.screen
         _move(folder, tmp_path / "away")
         assert job.interrupt() == 1
@@ -70,14 +71,8 @@ def _move(here: Path, there: Path) -> None:
 def test_a_disk_that_turns_read_only(tmp_path: Path) -> None:
     """As ext4 does after an error (mount option "abort"): nothing counts; it resumes later."""
     image, jobs = tmp_path / "image", tmp_path / "jobs"
-    image.write_bytes(bytes(4_000_000))
-    jobs.mkdir()
-    made = _ran("mkfs.ext4", "-q", "-F", str(image)) and _ran("mount", "-o", "loop", image, jobs)
-    if not made:
-        pytest.skip("may not mount an image here")
-    command = ("start", "clutch-cable-adjustment", "--who", "Mara", "--job", "one", "--typed")
-    try:
-        with live(tmp_path, *command, *NO_LOUDSPEAKER) as job:
+    with _ext4(image, jobs):
+        with live(tmp_path, *_START, *NO_LOUDSPEAKER) as job:
             assert job.shows("Is it?"), job.screen
             count = len(read_entries(jobs / "one"))
             assert _ran("mount", "-o", "remount,abort", jobs)
@@ -94,8 +89,105 @@ def test_a_disk_that_turns_read_only(tmp_path: Path) -> None:
             assert job.shows("Set the machine upright"), job.screen
             assert job.interrupt() == 1
         assert audit(jobs / "one").ok
+
+
+@pytest.mark.parametrize("kind", ["ext4", "tmpfs"])
+def test_a_disk_that_is_full(kind: str, tmp_path: Path) -> None:
+    """Filled in the middle of a job: stopped, nothing counted; with room again it goes on."""
+    jobs = tmp_path / "jobs"
+    ballast, journal = jobs / "ballast", jobs / "one" / JOURNAL
+    disk = _ext4(tmp_path / "image", jobs) if kind == "ext4" else _tmpfs(jobs)
+    with disk, live(tmp_path, *_START, *NO_LOUDSPEAKER) as job:
+        assert job.shows("Is it?"), job.screen
+        job.type("affirm")
+        assert job.shows("Set the machine upright"), job.screen
+        _fill(ballast)
+        asked = _ask_until_stopped(job)
+        kept = _whole(journal)
+        seen = len(job.screen)
+        job.type("step complete")
+        assert job.shows(_STOPPED, after=seen), job.screen
+        _refused(tmp_path)
+        assert _whole(journal) == kept
+        ballast.unlink()
+        assert job.shows(_BACK, after=seen), job.screen
+        assert journal.read_bytes() == kept
+        assert not any("quicker" in line or "Logged" in line for line in job.screen)
+        job.type("step complete")
+        assert job.shows("quicker"), job.screen
+        job.type("affirm")
+        assert job.shows("Logged."), job.screen
+        assert job.interrupt() == 1
+        assert not any("Traceback" in line for line in job.screen)
+        entries = read_entries(jobs / "one")
+        assert [entry.kind for entry in entries[kept.count(b"\n") :]] == ["heard", "said"] * 2
+        answered = sum("Nothing is off." in line for line in job.screen)
+        assert answered <= asked
+        assert sum("Nothing is off." in str(entry.data) for entry in entries) == answered
+        assert audit(jobs / "one").ok
+
+
+def _fill(ballast: Path) -> None:
+    """Leave not a byte."""
+    with ballast.open("wb", buffering=0) as file, contextlib.suppress(OSError):
+        for size in (4096, 256, 1):
+            with contextlib.suppress(OSError):
+                while file.write(bytes(size)):
+                    pass
+
+
+def _ask_until_stopped(job: Live) -> int:
+    """Ask until the last bytes of the journal's own block are used up; returns how often."""
+    for asked in range(1, 30):
+        seen = len(job.screen)
+        job.type("what is off")
+        assert job.shows("", after=seen), job.screen
+        if job.shows(_STOPPED, after=seen, timeout_s=0.5):
+            return asked
+    raise AssertionError(job.screen)
+
+
+def _whole(journal: Path) -> bytes:
+    """The whole lines on the disk; what a write that failed has left of its own is none."""
+    content = journal.read_bytes()
+    return content[: content.rfind(b"\n") + 1]
+
+
+def _refused(home: Path) -> None:
+    """No other job begins on a full disk; that is said, and is no crash."""
+    ran = gloveson(home, *_START[:-1], "two", *NO_LOUDSPEAKER)
+    assert ran.code == 1
+    assert "No space left on device" in ran.err
+    assert "Traceback" not in ran.err
+    assert len(ran.err.strip().splitlines()) == 1
+
+
+@contextlib.contextmanager
+def _ext4(image: Path, place: Path) -> Iterator[None]:
+    """A small disk mounted here; one that the test has mounted anew meanwhile is unmounted too."""
+    image.write_bytes(bytes(4_000_000))
+    place.mkdir()
+    made = _ran("mkfs.ext4", "-q", "-F", image) and _ran("mount", "-o", "loop", image, place)
+    with _mounted(place, made=made):
+        yield
+
+
+@contextlib.contextmanager
+def _tmpfs(place: Path) -> Iterator[None]:
+    """As `_ext4`, in memory."""
+    place.mkdir()
+    with _mounted(place, made=_ran("mount", "-t", "tmpfs", "-o", "size=256k", "tmpfs", place)):
+        yield
+
+
+@contextlib.contextmanager
+def _mounted(place: Path, *, made: bool) -> Iterator[None]:
+    if not made:
+        pytest.skip("may not mount a small disk here")
+    try:
+        yield
     finally:
-        _ran("umount", jobs)
+        _ran("umount", place)
 
 
 def _ran(*command: str | Path) -> bool:

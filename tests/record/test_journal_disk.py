@@ -51,6 +51,28 @@ def test_failed_write_then_retry(room: int, tmp_path: Path) -> None:
     assert audit(folder).entries == 4
 
 
+def test_retry_wants_room_for_the_line_that_failed(tmp_path: Path) -> None:
+    """A full disk lets a torn piece be cut off; that is not yet a disk that can be written."""
+    disk, folder = FailingDisk(), tmp_path / JOB
+    with Journal.create(folder, disk=disk) as journal:
+        _append(journal, 2)
+        good = b"".join(lines_of(folder))
+        disk.room = 50
+        with pytest.raises(JournalUnwritable):
+            _append(journal)
+        for _ in range(3):
+            with pytest.raises(JournalUnwritable, match="still can't be written"):
+                journal.retry()
+            left = (folder / JOURNAL).read_bytes()
+            assert left.startswith(good)
+            assert b"\n" not in left[len(good) :]  # no entry, should the machine stop here
+        disk.room = None
+        journal.retry()
+        assert (folder / JOURNAL).read_bytes() == good
+        _append(journal)
+    assert audit(folder).entries == 3
+
+
 def test_failed_sync_then_retry(tmp_path: Path) -> None:
     """An entry whose sync failed isn't acknowledged; retry works once the disk does."""
     disk, folder = FailingDisk(), tmp_path / JOB
@@ -73,7 +95,13 @@ def test_interrupted_write_needs_retry(tmp_path: Path) -> None:
     """An interrupt in the middle of a write leaves the tail in doubt, not acknowledged."""
 
     class Interrupted(FailingDisk):
+        interrupted = False
+
         def write(self, fd: int, data: bytes) -> None:
+            if self.interrupted:
+                super().write(fd, data)
+                return
+            self.interrupted = True
             super().write(fd, data[:7])
             raise KeyboardInterrupt
 
