@@ -209,7 +209,8 @@ class Player:
         if job.screen:
             self.result.wrong.append(f"there is no job, and the screen said {job.screen}")
         ran = gloveson(self.home, "resume", self.name, "--typed")
-        if ran.code != 2 or "Traceback" in ran.err:
+        said = "there is no job" in ran.err or "the job was never begun" in ran.err
+        if ran.code not in (1, 2) or not said or "Traceback" in ran.err:
             self.result.wrong.append(f"resume of what had not begun: {ran.code} {ran.err}")
         self.name = f"kill-{self.result.not_begun + 1}"
         self.shift = Shift(self.home / "jobs" / self.name)
