@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from assistant.record.folder import is_job_id
 from tests.end_to_end.running import NO_LOUDSPEAKER, PROGRAM, Live, environment, gloveson
 from tests.end_to_end.shift import CHECKLIST, Shift, entries_of
 from tests.record.calls import CALLS
@@ -181,7 +182,7 @@ class Player:
 
     def _find(self) -> None:
         """A rehearsal chooses its job's name itself."""
-        found = [path for path in (self.home / "jobs").iterdir() if path.is_dir()]
+        found = [path for path in (self.home / "jobs").iterdir() if is_job_id(path.name)]
         if found:
             self.name = found[0].name
             self.shift = Shift(found[0])
