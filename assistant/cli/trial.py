@@ -17,7 +17,7 @@ from assistant.errors import BadInput
 if TYPE_CHECKING:
     from assistant.trial import MakeListener, NoiseFolder, Phrases, Row, Table
 
-_PARTS: Final = (
+PARTS: Final = (
     "rejection",
     "early-decision",
     "endpointing",
@@ -30,6 +30,8 @@ _PARTS: Final = (
     "one-spelling",
     "word-pairs",
 )
+"""As in `trial/parts.py`, which takes long to load; a test holds them together."""
+
 _MICROPHONES: Final = ("telephone", "headset")
 _RATIOS: Final = "20,10,5,0"
 
@@ -61,7 +63,7 @@ def add_to(commands: Any) -> None:  # noqa: ANN401 - argparse keeps this type to
         "--snr", metavar="DB,DB", help=f"speech over that noise, in dB ({_RATIOS})"
     )
     command.add_argument("--seed", type=int, default=1, help="which noise meets which clip")
-    command.add_argument("--without", choices=_PARTS, help="switch one part of our path off")
+    command.add_argument("--without", choices=PARTS, help="switch one part of our path off")
     command.add_argument(
         "--only", choices=("ours", "plain"), help="measure one of the two ways of hearing"
     )
