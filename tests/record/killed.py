@@ -52,7 +52,8 @@ class Killed:
 
     Attributes:
         kills: lives that were ended by a kill, not by the job's own end.
-        not_begun: kills before the first entry; the job was then started anew.
+        not_begun: kills before the job was open, with no more than a header on record; another
+            job was then started.
         acknowledged: confirmations, readings and releases that the screen told, all lives.
         lost: acknowledged or on record, and after a kill not on record.
         doubled: on record twice, or more replies on record than lines were typed.
@@ -125,10 +126,13 @@ class Player:
         entries = entries_of(self.shift.folder)
         return bool(entries) and entries[-1].kind == "sealed"
 
+    def begun(self) -> bool:
+        """Whether more than the record's header is there: the job has been opened."""
+        return len(entries_of(self.shift.folder)) > 1
+
     def open(self, cut: Cut | None) -> Live:
         """The program, starting the job or going on with it."""
-        begun = bool(entries_of(self.shift.folder))
-        words = ["resume", self.name] if begun else ["start", CHECKLIST, "--job", self.name]
+        words = ["resume", self.name] if self.begun() else ["start", CHECKLIST, "--job", self.name]
         words += ["--who", "Mara", "--typed", *NO_LOUDSPEAKER]
         if cut is not None and cut.kind == "rehearsal":
             words = ["rehearse", CHECKLIST, "--out", str(self.home / "jobs")]
@@ -157,7 +161,7 @@ class Player:
         if not spoken and heard > typed:
             self.result.doubled += heard - typed
             self.result.wrong.append(f"{cut}: {heard} replies on record, {typed} typed")
-        if code == -signal.SIGKILL and not entries_of(self.shift.folder):
+        if code == -signal.SIGKILL and not self.begun():
             self._anew(job)
         elif code not in (0, -signal.SIGKILL) or (code == 0 and not self.sealed()):
             self.result.wrong.append(f"{cut}: ended with {code}: {job.screen[-3:]}")
@@ -205,12 +209,12 @@ class Player:
             self.result.wrong.append(text)
 
     def _anew(self, job: Live) -> None:
-        """Killed before the first entry: nobody was told of a job, and another one is begun."""
+        """Killed before the job was open: nobody was told of a job, and another one is begun."""
         self.result.not_begun += 1
         if job.screen:
             self.result.wrong.append(f"there is no job, and the screen said {job.screen}")
         ran = gloveson(self.home, "resume", self.name, "--typed")
-        said = "there is no job" in ran.err or "the job was never begun" in ran.err
+        said = any(words in ran.err for words in ("there is no job", "was never begun"))
         if ran.code not in (1, 2) or not said or "Traceback" in ran.err:
             self.result.wrong.append(f"resume of what had not begun: {ran.code} {ran.err}")
         self.name = f"kill-{self.result.not_begun + 1}"

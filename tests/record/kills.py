@@ -110,7 +110,7 @@ def run(rows: list[str], tries: int, minutes: float, log: Path) -> list[Killed]:
 
 def table(kept: list[Killed]) -> str:
     """The log as a Markdown table, then whatever went wrong, in words."""
-    heads = ["killed", "kills", "before the first entry", "acknowledged", "lost", "doubled"]
+    heads = ["killed", "kills", "before the job was open", "acknowledged", "lost", "doubled"]
     heads += ["jobs", "went on to released", "audits ok"]
     lines = [f"| {' | '.join(heads)} |", f"|---|{'---:|' * (len(heads) - 1)}"]
     for row, what in [*ROWS.items(), ("", "all")]:
