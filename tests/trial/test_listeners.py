@@ -24,7 +24,7 @@ def heard(words: str, without: str | None, engine: str = "pocketsphinx") -> tupl
 
 def test_the_command_line_names_every_part() -> None:
     """The list is written twice so that the command's help needs no audio library."""
-    assert command._PARTS == PARTS
+    assert command.PARTS == PARTS
 
 
 CLEAN_IS_ENOUGH = [part for part in PARTS if part != "voice-activity"]

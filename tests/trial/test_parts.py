@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import pytest
 
-from assistant.cli import trial as command
 from assistant.errors import BadInput
 from assistant.hearing.acceptance import shipped_bars
 from assistant.hearing.ear import Heard
@@ -162,8 +161,3 @@ def test_a_part_leaves_the_bars_alone() -> None:
     for part in PARTS:
         same = bars_without("pair", part) == whole
         assert same == (part not in {"rejection", "second-opinion"}), part
-
-
-def test_the_command_offers_all_parts() -> None:
-    """The command line's list, which is written out so that help is quick, is the whole list."""
-    assert command.PARTS == PARTS
