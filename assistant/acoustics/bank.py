@@ -21,7 +21,7 @@ from torch import Tensor
 from assistant.acoustics.augment import LONGEST_ROW, RATE
 
 _EDGE: Final = 1600
-_ANSWER: Final = 480
+ANSWER_SAMPLES: Final = 480
 """Samples from one answer of the network to the next."""
 
 
@@ -147,8 +147,8 @@ class Bank:
         return [
             Part(
                 int(row),
-                int(at + _ANSWER / 3) // _ANSWER,
-                int(at + length - _ANSWER / 3) // _ANSWER,
+                int(at + ANSWER_SAMPLES / 3) // ANSWER_SAMPLES,
+                int(at + length - ANSWER_SAMPLES / 3) // ANSWER_SAMPLES,
                 self._classes[int(piece)],
             )
             for row, at, length, _start, _pace, _level, piece in places.tolist()

@@ -16,12 +16,11 @@ import numpy as np
 import numpy.typing as npt
 import torch
 
-from assistant.acoustics.bank import Piece
+from assistant.acoustics.bank import ANSWER_SAMPLES, Piece
 from assistant.acoustics.features import Cepstra
 from assistant.acoustics.net import Net
 from assistant.acoustics.scoring import QUIET_SAMPLES, log_probabilities
 
-_ANSWER_SAMPLES: Final = 480
 _MIDDLE: Final = 200
 _FADE: Final = 80
 
@@ -67,14 +66,14 @@ def fragments(rows: Sequence[dict[str, Any]], net: Net, device: str, seed: int =
         if len(phones) < 3 or len(score) < 2 * len(phones):
             continue
         places = spikes(score.cpu().numpy(), phones)
-        heard = [at * _ANSWER_SAMPLES + _MIDDLE - QUIET_SAMPLES for at in places]
+        heard = [at * ANSWER_SAMPLES + _MIDDLE - QUIET_SAMPLES for at in places]
         between = [(one + other) // 2 for one, other in itertools.pairwise(heard)]
         edges = [0, *between, len(row["samples"])]
         for _ in range(max(1, len(phones) // 2)):
             first = chance.randrange(len(phones) - 1)
             last = min(len(phones), first + chance.randint(2, 5))
             sound = row["samples"][max(0, edges[first]) : max(0, edges[last])].astype(np.float32)
-            if last - first == len(phones) or len(sound) < _ANSWER_SAMPLES * (last - first):
+            if last - first == len(phones) or len(sound) < ANSWER_SAMPLES * (last - first):
                 continue
             ramp = np.linspace(0, 1, _FADE, dtype=np.float32)
             sound[:_FADE] *= ramp

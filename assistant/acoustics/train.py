@@ -18,13 +18,14 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import soundfile
 import torch
 import torch.nn.functional as F  # noqa: N812 - its usual name
 from torch import Tensor
 
 from assistant.acoustics.augment import Augment, masked
-from assistant.acoustics.bank import Bank, Part, Piece
+from assistant.acoustics.bank import ANSWER_SAMPLES, Bank, Part, Piece
 from assistant.acoustics.features import Cepstra
 from assistant.acoustics.fragments import fragments
 from assistant.acoustics.net import Net, Shape
@@ -92,7 +93,7 @@ def synthetic_pieces(folder: Path) -> list[Piece]:
         for end, last in zip(parts["ends"].tolist(), parts["class_ends"].tolist(), strict=True):
             classes = parts["classes"][first:last].tolist()
             piece = Piece(parts["samples"][start:end], classes, path.stem.split("-")[0])
-            if end - start > 1600 and 480 * len(classes) < end - start < 120_000:
+            if end - start > 1600 and ANSWER_SAMPLES * len(classes) < end - start < 120_000:
                 found.append(piece)
             start, first = end, last
     return found
@@ -113,11 +114,12 @@ def human_rows(folder: Path) -> list[dict[str, Any]]:
 
 def _batch(
     bank: Bank, augment: Augment, cepstra: Cepstra, rows: int, device: str
-) -> tuple[Tensor, list[list[int]], list[Part]]:
+) -> tuple[Tensor, list[list[int]], npt.NDArray[np.float64]]:
+    """Cepstra, the classes of each row, and where in it each piece lies (`Bank.plan`)."""
     places, classes = bank.plan(rows)
     sound = augment(bank.sound(places, rows))
     warp = torch.randint(0, len(_WARPS), (rows,), device=device)
-    return cepstra.cepstra(masked(cepstra.log_mel(sound, warp))), classes, bank.parts(places)
+    return cepstra.cepstra(masked(cepstra.log_mel(sound, warp))), classes, places
 
 
 def _loss(scores: Tensor, classes: list[list[int]]) -> Tensor:
@@ -218,10 +220,10 @@ def train(  # noqa: PLR0913, PLR0917 - what a training is made of
             fall = 1.0 if plan.steady else max(0.01, (1 - done) / 0.75)
             group["lr"] = plan.rate * min(1.0, (step + 1) / plan.warm_up, fall)
         net.train()
-        cepstra_now, classes, parts = _batch(bank, augment, cepstra, plan.rows, device)
+        cepstra_now, classes, places = _batch(bank, augment, cepstra, plan.rows, device)
         with torch.autocast(device, torch.bfloat16, enabled=device == "cuda"):
             scores = net(cepstra_now, plan.drop)
-        loss = _loss_apart(scores, parts) if plan.apart else _loss(scores, classes)
+        loss = _loss_apart(scores, bank.parts(places)) if plan.apart else _loss(scores, classes)
         optimizer.zero_grad(set_to_none=True)
         loss.backward()
         torch.nn.utils.clip_grad_norm_(net.parameters(), 5.0)

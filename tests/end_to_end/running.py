@@ -10,7 +10,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -99,14 +99,22 @@ def gloveson_measured(home: Path, *arguments: str, timeout_s: float = 20.0) -> R
 class Live:
     """A live job in a process of its own; lines go in by its keys, its screen is watched.
 
+    Args:
+        home: where it works.
+        arguments: of the command.
+        environment: of the process.
+        under: a command line that starts it and looks on, strace's for example.
+
     Attributes:
         screen: every line it has shown so far, all of its lives together.
     """
 
-    def __init__(self, home: Path, *arguments: str, environment: Mapping[str, str]) -> None:
+    def __init__(
+        self, home: Path, *arguments: str, environment: Mapping[str, str], under: Sequence[str] = ()
+    ) -> None:
         self.screen: list[str] = []
         self.child = subprocess.Popen(
-            [*PROGRAM, *arguments],
+            [*under, *PROGRAM, *arguments],
             stdin=subprocess.PIPE,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.PIPE,

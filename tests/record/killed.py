@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import shutil
 import signal
-import subprocess
 import threading
 import time
 from collections import Counter
@@ -14,7 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from assistant.record.folder import is_job_id
-from tests.end_to_end.running import NO_LOUDSPEAKER, PROGRAM, Live, environment, gloveson
+from tests.end_to_end.running import NO_LOUDSPEAKER, Live, environment, gloveson
 from tests.end_to_end.shift import CHECKLIST, Shift, entries_of
 from tests.record.calls import CALLS
 
@@ -77,25 +76,13 @@ class Traced(Live):
     """A live job that the kernel kills on entering a system call, or whose calls are listed."""
 
     def __init__(self, home: Path, folder: Path, extra: list[str], *arguments: str) -> None:
-        self.screen: list[str] = []
         names = ["", "journal.jsonl", "clips", "checklist", "checklist/shared"]
         names += [f"checklist/{CHECKLIST}.yaml"]
         names += [f"checklist/shared/{name}.yaml" for name in ("secure-machine", "full-lock-check")]
         paths = [word for name in names for word in ("-P", str(folder / name).rstrip("/"))]
         trace = ["strace", "-f", "-qq", "-o", str(home / "calls"), *paths]
-        self.child = subprocess.Popen(
-            [*trace, "-e", f"trace={','.join(CALLS)}", *extra, *PROGRAM, *arguments],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.PIPE,
-            text=True,
-            encoding="utf-8",
-            bufsize=1,
-            env=environment(home),
-            cwd=home,
-        )
-        self._reader = threading.Thread(target=self._read, daemon=True)
-        self._reader.start()
+        trace += ["-e", f"trace={','.join(CALLS)}", *extra]
+        super().__init__(home, *arguments, environment=environment(home), under=trace)
 
 
 def acknowledgments(screen: list[str]) -> int:
