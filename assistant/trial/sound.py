@@ -3,8 +3,10 @@
 Speech keeps its level. Noise is looped from a place in its clip that the seed chooses, and brought
 so many dB under the clip's active speech level (`hearing/noise.py`, after ITU-T P.56): pauses don't
 count. It begins LEAD_S before the clip and goes on after it, as in a room where a machine runs.
-The noise clip and its place hang on the seed and the clip's name only, so that every
-signal-to-noise ratio and every recogniser gets the same.
+The noise clip and its place hang on the seed, the speaker, and the clip's name with its folder's.
+So every signal-to-noise ratio and every recogniser gets the same, on every machine; and the same
+words in several voices, whose files are named alike, meet different noise: rows are independent
+tries, as the intervals (Wilson) take them to be.
 """
 
 from __future__ import annotations
@@ -95,10 +97,14 @@ class NoiseFolder:
         self.name = folder.resolve().name
         self._seed = seed
 
-    def for_clip(self, name: str, samples: int) -> Samples:
-        """Noise for the clip of this name, looped to this length."""
+    def for_row(self, row: Row, samples: int) -> Samples:
+        """Noise for this row's clip, looped to this length."""
+        # The folders above are left out: they differ from one machine to the next.
+        key = "\0".join(
+            (str(self._seed), row.speaker, row.file.absolute().parent.name, row.file.name)
+        )
         # S311: nothing is secret here, the same noise must come again.
-        chance = random.Random(f"{self._seed} {name}")  # noqa: S311
+        chance = random.Random(key)  # noqa: S311
         file = chance.choice(self.files)
         noise = _samples(file)
         if not noise.any():
@@ -138,7 +144,7 @@ def _in_room(row: Row, condition: Condition, noises: NoiseFolder | None) -> Scen
         voiced_s = last_voiced_s(clip, level_db)
         if condition.snr_db is None or noises is None:
             return Scene(quiet, clip, voiced_s)
-        noise = noises.for_clip(row.file.name, _LOOP_S * RATE)
+        noise = noises.for_row(row, _LOOP_S * RATE)
         bed = at_level_db(noise, level_db - condition.snr_db)
         # Both are turned down where their sum could pass full scale: the ratio stays.
         peak = float(np.abs(bed).max() + np.abs(clip).max())

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from assistant.errors import BadInput
+from assistant.hearing.noise import white
 from assistant.hearing.source import RATE
 from assistant.trial.sound import (
     CLEAN,
@@ -70,14 +71,31 @@ def test_the_same_seed_gives_the_same_noise_at_every_ratio(
     assert np.array_equal(first, again)
     assert np.allclose(louder, first * math.sqrt(10), rtol=1e-6)
     other = NoiseFolder(tmp_path / "machines", seed=2)
-    beds = [other.for_clip(f"{n}.wav", 100).tobytes() for n in range(8)]
+    rows = [row(file=f"{n}.wav") for n in range(8)]
+    beds = [other.for_row(each, 100).tobytes() for each in rows]
     assert len(set(beds)) > 1
-    assert beds != [noises.for_clip(f"{n}.wav", 100).tobytes() for n in range(8)]
+    assert beds != [noises.for_row(each, 100).tobytes() for each in rows]
+
+
+def test_rows_are_independent(tmp_path: Path) -> None:
+    """The same words in twenty voices, by label or by folder, meet the noise at twenty places."""
+    saved(tmp_path / "hiss.wav", 0.1 * white(RATE, seed=1))
+    noises = NoiseFolder(tmp_path, seed=1)
+    voices = [replace(row(file="go.wav"), speaker=f"voice {n}") for n in range(20)]
+    folders = [row(file=f"voice {n}/go.wav") for n in range(20)]
+    for rows in (voices, folders):
+        assert len({noises.for_row(each, 2000).tobytes() for each in rows}) == 20
+
+
+def test_the_noise_does_not_hang_on_where_the_clips_lie(noises: NoiseFolder) -> None:
+    """Two machines with the same tree in different places measure the same."""
+    here, there = row(file="/home/ann/clips/go.wav"), row(file="/mnt/clips/go.wav")
+    assert np.array_equal(noises.for_row(here, 2000), noises.for_row(there, 2000))
 
 
 def test_short_noise_is_looped(noises: NoiseFolder) -> None:
     """Noise of half a second fills twelve by repeating itself."""
-    bed = noises.for_clip("x", 12 * RATE)
+    bed = noises.for_row(row(), 12 * RATE)
     length = next(
         n for n in (RATE // 2, round(0.7 * RATE)) if np.array_equal(bed[:n], bed[n : 2 * n])
     )
