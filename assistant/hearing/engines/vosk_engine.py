@@ -20,18 +20,18 @@ from typing import Any, Final
 from assistant.errors import EngineUnavailable, UnknownWords
 from assistant.hearing.acceptance import Weights, shipped_bars
 from assistant.hearing.engines import Recognized
+from assistant.hearing.engines.following import Follower
 from assistant.hearing.engines.opinion import Texts, first_meant, margin_of, share_of
 from assistant.hearing.engines.phrases import unheard_phrases
 from assistant.hearing.engines.variation import stretched
 from assistant.hearing.lines import Grammar
-from assistant.hearing.source import RATE, room_tone
+from assistant.hearing.source import RATE
 
 _UNKNOWN: Final = "[unk]"
 _BLOCK_BYTES: Final = 4096
 """0.128 s: the size that the maintainer calls optimal (library facts, endpointing)."""
 
 _KEPT_GRAMMARS: Final = 5
-_RIGHT_CONTEXT_S: Final = 0.3
 PACES: Final = (0.93, 1.07)
 
 ALTERNATIVES: Final = 20
@@ -81,9 +81,8 @@ class VoskEngine:
         self.model = self.folder.name
         self._vosk, self._model = load_model(self.folder)
         self._listed = bool(self._model.vosk_model_find_word(_UNKNOWN) >= 0)
-        self._recognizers: OrderedDict[tuple[str, ...], tuple[Any, Any]] = OrderedDict()
-        self._now: tuple[Any, Any] | None = None
-        self._heard = bytearray()
+        self._recognizers: OrderedDict[tuple[str, ...], tuple[Any, Follower]] = OrderedDict()
+        self._now: tuple[Any, Follower] | None = None
         self._waiting = bytearray()
         self._grammar: Grammar | None = None
         self._meanings: dict[str, object] = {}
@@ -110,11 +109,13 @@ class VoskEngine:
         if kept is None:
             known = self._known(grammar, phrases)
             following = self._recognizer(known) if self._streaming else None
-            kept = (following, self._recognizer(known))
+            kept = (following, Follower(self._recognizer(known)))
             self._recognizers[phrases] = kept
             if len(self._recognizers) > _KEPT_GRAMMARS:
                 self._recognizers.popitem(last=False)
         self._recognizers.move_to_end(phrases)
+        if self._now is not None:
+            self._now[1].leave()
         self._now = kept
         if grammar is not self._grammar:
             self._grammar, self._meanings = grammar, {}
@@ -138,7 +139,7 @@ class VoskEngine:
         made.SetMaxAlternatives(self._alternatives)
         return made
 
-    def _recognizers_in_use(self) -> tuple[Any, Any]:
+    def _recognizers_in_use(self) -> tuple[Any, Follower]:
         if self._now is None:
             raise RuntimeError("use() comes before start()")
         return self._now
@@ -147,7 +148,7 @@ class VoskEngine:
         """An utterance begins."""
         if self._streaming:
             self._recognizers_in_use()[0].Reset()
-        self._heard = bytearray()
+        self._recognizers_in_use()[1].start()
         self._waiting = bytearray()
 
     def feed(self, pcm: bytes) -> None:
@@ -155,7 +156,7 @@ class VoskEngine:
 
         What Vosk's own endpointer says is passed over: the ear knows when an utterance is over.
         """
-        self._heard += pcm
+        self._recognizers_in_use()[1].feed(pcm)
         if not self._streaming:
             return
         self._waiting += pcm
@@ -181,18 +182,12 @@ class VoskEngine:
 
     def texts(self) -> Texts:
         """The likeliest texts of the whole so far."""
-        return self._again(bytes(self._heard))
+        return self._recognizers_in_use()[1].texts()
 
     def texts_at_other_paces(self) -> list[Texts]:
         """The same with the sound a little slower and a little faster."""
-        return [self._again(stretched(bytes(self._heard), pace)) for pace in self._paces]
-
-    def _again(self, pcm: bytes) -> Texts:
-        recognizer = self._recognizers_in_use()[1]
-        recognizer.Reset()
-        recognizer.AcceptWaveform(pcm + room_tone(round(_RIGHT_CONTEXT_S * RATE)))
-        found = json.loads(recognizer.FinalResult()).get("alternatives", ())
-        return [(str(each["text"]), float(each["confidence"])) for each in found if each["text"]]
+        follower = self._recognizers_in_use()[1]
+        return [follower.texts_of(stretched(follower.heard, pace)) for pace in self._paces]
 
     def _weighed(self, texts: Texts, others: Sequence[Texts], weights: Weights) -> Recognized:
         """The likeliest admitted phrase, and how likely it is."""
