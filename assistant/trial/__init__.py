@@ -8,9 +8,9 @@
     table.results              # every clip with outcome, cause, words, evidence, latency
 
 `run_trial` takes any factory `make_ear(source, speaker) -> listener`; a listener has
-`hear(grammar, patience_s) -> Heard | Nothing`, as `hearing.ear.Ear` has. So another engine is tried
-with `lambda source, speaker: Ear(source, my_engine, bars=my_bars)`, and one that knows its people
-picks them by `speaker`. It is called for every session: the clips of one speaker under one
+`hear(grammar, patience_s, going) -> Heard | Nothing`, as `hearing.ear.Ear` has. So another engine
+is tried with `lambda source, speaker: Ear(source, my_engine, bars=my_bars)`, and one that knows its
+people picks them by `speaker`. It is called for every session: the clips of one speaker under one
 condition, at most 25 (keep what is slow to load outside of it). With `jobs=N` it must be picklable.
 `Ours(engine, without=PART)` switches one part of our path off (`trial.parts`); `Enrolled` puts the
 speaker's own takes beside it; `Plain(engine)` is the engine by itself.

@@ -25,8 +25,16 @@ from assistant.trial.plain import LibraryCut, plain_listener
 class Listener(Protocol):
     """What a trial needs of an ear."""
 
-    def hear(self, grammar: Grammar, patience_s: float | None = None) -> Heard | Nothing:
-        """Wait for one utterance; see `hearing.ear.Ear.hear`."""
+    def hear(
+        self,
+        grammar: Grammar,
+        patience_s: float | None = None,
+        going: Callable[[], bool] | None = None,
+    ) -> Heard | Nothing:
+        """Wait for one utterance; see `hearing.ear.Ear.hear`.
+
+        What has begun when `going` says no must come to an end: our ear has a longest utterance.
+        """
 
 
 MakeListener = Callable[[Source, str], Listener]
@@ -98,9 +106,14 @@ class _Changed:
         self._change = change
         self._changed: dict[int, tuple[Grammar, Grammar]] = {}
 
-    def hear(self, grammar: Grammar, patience_s: float | None = None) -> Heard | Nothing:
+    def hear(
+        self,
+        grammar: Grammar,
+        patience_s: float | None = None,
+        going: Callable[[], bool] | None = None,
+    ) -> Heard | Nothing:
         """As the listener, with the changed grammar."""
         kept = self._changed.get(id(grammar))
         if kept is None:  # the grammar is kept too, so that its id stays its own
             kept = self._changed[id(grammar)] = (grammar, self._change(grammar))
-        return self._listener.hear(kept[1], patience_s)
+        return self._listener.hear(kept[1], patience_s, going)

@@ -50,11 +50,14 @@ class Decision:
         heard: what the listener made of it.
         at_s: when it was decided, from the beginning of the clip, by the bench's clock.
         cost: cost class of its intent, None when it has none.
+        late: whether it was still going on when nobody would have waited longer
+            (`session.LATE_S` after the last voiced sound).
     """
 
     heard: Heard
     at_s: float
     cost: Cost | None = None
+    late: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +72,7 @@ class Result:
         latency_s: last voiced sound to decision, for what was acted on.
         accepted: cost classes of everything that was acted on.
         seconds: length of the clip.
+        late: whether an utterance had not come to its end in time.
     """
 
     row: Row
@@ -84,6 +88,7 @@ class Result:
     latency_s: float | None = None
     accepted: tuple[Cost, ...] = ()
     seconds: float = 0.0
+    late: bool = False
 
     def as_json(self) -> dict[str, Any]:
         """One object, for a file with a line a clip."""
@@ -105,6 +110,7 @@ class Result:
             "latency_s": self.latency_s,
             "accepted": [str(cost) for cost in self.accepted],
             "seconds": self.seconds,
+            "late": self.late,
         }
 
 
@@ -152,6 +158,7 @@ def score(  # noqa: PLR0913 - a clip, what was said in it, what was heard, and w
         latency_s=chosen.at_s - voiced_s if chosen and acted else None,
         accepted=tuple(each.cost for each in acted if each.cost is not None),
         seconds=seconds,
+        late=any(each.late for each in decisions),
     )
 
 

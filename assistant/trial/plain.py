@@ -5,13 +5,17 @@ library's defaults and the same JSGF grammar hears each piece, and its words are
 Vosk: a recogniser with the same phrase list gets all the sound in blocks of 0.128 s; the first
 result that holds words is taken. Any other engine: pieces cut by PocketSphinx's `Endpointer`, and
 the engine's words taken as they are. Nothing is rejected but words that are no phrase.
+
+None of them may ever find an end where a machine runs on. When the trial says that nobody would
+wait longer (`session.LATE_S`), what the engine makes of the sound so far is its answer, as if it
+had ended there by itself; if it has no words yet, nobody has been heard.
 """
 
 from __future__ import annotations
 
 import json
 from abc import ABC, abstractmethod
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any, Final
 
 from assistant.hearing.acceptance import EngineBars, judge
@@ -59,8 +63,23 @@ class _Plain(ABC):
     def _within(self) -> bool:
         """Whether something is being said, as far as the engine knows."""
 
-    def hear(self, grammar: Grammar, patience_s: float | None = None) -> Heard | Nothing:
-        """Wait for the first utterance that the engine's own endpointing ends."""
+    @abstractmethod
+    def _give_up(self) -> Recognized:
+        """End what is being said here and now; its words so far."""
+
+    def hear(
+        self,
+        grammar: Grammar,
+        patience_s: float | None = None,
+        going: Callable[[], bool] | None = None,
+    ) -> Heard | Nothing:
+        """Wait for the first utterance that the engine's own endpointing ends.
+
+        Args:
+            grammar: what may be said now.
+            patience_s: how long to wait for its beginning; None waits for ever.
+            going: asked at every frame; what is being said when it says no is ended there.
+        """
         self._use(grammar)
         waited = 0.0
         for frame in self._frames:
@@ -69,6 +88,8 @@ class _Plain(ABC):
             if found is not None:
                 return self._heard(grammar, found)
             waited += FRAME_S
+            if going is not None and not going():
+                return self._heard(grammar, self._give_up()) if self._within else Nothing("stopped")
             if patience_s is not None and waited >= patience_s and not self._within:
                 return Nothing("silence")
         return Nothing("ended")
@@ -119,7 +140,7 @@ class _Cut(_Plain):
         """More of the piece."""
 
     @abstractmethod
-    def _finish(self) -> Recognized:
+    def _finish(self, *, too_long: bool = False) -> Recognized:
         """The piece is over."""
 
     @property
@@ -139,8 +160,13 @@ class _Cut(_Plain):
                 if too_long:
                     self._endpointer = self._new_endpointer()
                 self._speaking = False
-                return self._finish()
+                return self._finish(too_long=too_long)
         return None
+
+    def _give_up(self) -> Recognized:
+        self._endpointer = self._new_endpointer()
+        self._speaking = False
+        return self._finish()
 
     def _more(self, speech: bytes) -> None:
         if not self._speaking:
@@ -176,7 +202,8 @@ class PlainPocketSphinx(_Cut):
     def _feed(self, pcm: bytes) -> None:
         self._decoder.process_raw(pcm, no_search=False, full_utt=False)
 
-    def _finish(self) -> Recognized:
+    def _finish(self, *, too_long: bool = False) -> Recognized:
+        del too_long  # a decoder that follows the sound has its words anyway
         self._decoder.end_utt()
         found = self._decoder.hyp()
         return Recognized("" if found is None else str(found.hypstr or "").strip(), 1.0)
@@ -212,6 +239,7 @@ class PlainVosk(_Plain):
         self._phrases: tuple[str, ...] = ()
         self._recognizer: Any = None
         self._waiting = b""
+        self._words: bool | None = False
 
     def _use(self, grammar: Grammar) -> None:
         phrases = grammar.vosk_phrases()
@@ -222,17 +250,25 @@ class PlainVosk(_Plain):
 
     @property
     def _within(self) -> bool:
-        return bool(json.loads(self._recognizer.PartialResult()).get("partial"))
+        if self._words is None:  # asked once a block
+            self._words = bool(json.loads(self._recognizer.PartialResult()).get("partial"))
+        return self._words
 
     def _take(self, frame: bytes) -> Recognized | None:
         self._waiting += frame
         if len(self._waiting) < _BLOCK_BYTES:
             return None
         block, self._waiting = self._waiting, b""
+        self._words = None
         if not self._recognizer.AcceptWaveform(block):
             return None
-        text = str(json.loads(self._recognizer.Result()).get("text", ""))
-        return Recognized(text, 1.0) if text else None
+        found = self._give_up()
+        return found if found.text else None
+
+    def _give_up(self) -> Recognized:
+        # Not FinalResult: that forgets the channel, which a stream that goes on would keep.
+        self._words = False
+        return Recognized(str(json.loads(self._recognizer.Result()).get("text", "")), 1.0)
 
 
 class LibraryCut(_Cut):
@@ -253,7 +289,11 @@ class LibraryCut(_Cut):
     def _feed(self, pcm: bytes) -> None:
         self._engine.feed(pcm)
 
-    def _finish(self) -> Recognized:
+    def _finish(self, *, too_long: bool = False) -> Recognized:
+        if (
+            too_long and self._bars is not None
+        ):  # as in our ear: no phrase, and costly to go through
+            return Recognized("", 0.0)
         return self._engine.finish()
 
     def _against(self, grammar: Grammar, found: Recognized, intent: Any) -> str:  # noqa: ANN401

@@ -6,7 +6,8 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 
 from assistant.trial.intervals import percentile, wilson95
-from assistant.trial.outcome import WRONG
+from assistant.trial.outcome import ASKED, CORRECT, WRONG
+from assistant.trial.session import LATE_S
 from assistant.trial.table import Line, Table
 
 
@@ -64,6 +65,14 @@ def _others(tables: Mapping[str, Table]) -> Iterator[str]:
             yield (
                 f"{name}: {rejected} of {unrelated} clips of unrelated speech rejected, "
                 f"{rejected / unrelated:.1%} ({low:.1%} to {high:.1%})"
+            )
+        if late := table.late():
+            came = Counter(result.outcome for result in late)
+            spoken = sum(line.n for line in table.lines)
+            yield (
+                f"{name}: {len(late)} of {spoken} never ended by themselves within {LATE_S:g} s "
+                f"of the last voiced sound; what was heard by then counts: "
+                f"{came[CORRECT]} right, {came[ASKED]} again, {came[WRONG]} wrong"
             )
         if latencies:
             middle, most = (percentile(latencies, share) or 0.0 for share in (0.5, 0.95))

@@ -1,4 +1,11 @@
-"""One listener hears a few clips, one after the other, as one person speaking in a shop."""
+"""One listener hears a few clips, one after the other, as one person speaking in a shop.
+
+Where a machine runs on, nothing may ever tell a listener that somebody has finished. So each clip
+has an end: LATE_S after its last voiced sound a listener that still waits for the end of what is
+said is told so. An engine driven plainly then answers with what it has (`trial.plain`). That is
+more than it would do by itself, so it is to its favor; these answers count as any others, their
+latency is LATE_S at least, and the table says how many they were and what came of them.
+"""
 
 from __future__ import annotations
 
@@ -15,11 +22,19 @@ from assistant.trial.listeners import Listener, MakeListener
 from assistant.trial.manifest import Row
 from assistant.trial.outcome import Decision, Result, score
 from assistant.trial.phrases import Phrases
-from assistant.trial.sound import LEAD_S, Condition, NoiseFolder, make_scene
+from assistant.trial.sound import LEAD_S, Condition, NoiseFolder, Scene, make_scene
 
 _PATIENCE_S: Final = 0.8
 _AFTER_S: Final = 1.0
 """Room that must have been heard after a clip, so that a late beginning is not missed."""
+
+LATE_S: Final = 5.0
+"""From the last voiced sound on; who has no answer then repeats or does it by hand.
+
+The longest silence that any rule of Kaldi's endpointer waits for (rule 1, where nothing was said;
+after words it is 2 s, PocketSphinx's endpointer takes 0.3 s), so that whatever ends of silence has
+ended; and longer than the 3.8 s that burdened mechanics in a trial (Rudnicky et al., ICSLP 1996).
+Vosk ends what never becomes silent after 20 s, which nobody would wait for."""
 
 LONGEST_SESSION: Final = 25
 
@@ -78,7 +93,7 @@ def hear_session(
         scene = make_scene(row, session.condition, noises, microphone)
         grammar, meant = phrases.meant(row) if row.spoken else (phrases.unrelated(), None)
         bench.play(scene)
-        decisions, masked = _hear(bench, listener, grammar)
+        decisions, masked = _hear(bench, listener, grammar, scene)
         result = score(
             row,
             session.condition,
@@ -95,15 +110,23 @@ def hear_session(
     return results, spent
 
 
-def _hear(bench: Bench, listener: Listener, grammar: Grammar) -> tuple[list[Decision], bool]:
+def _hear(
+    bench: Bench, listener: Listener, grammar: Grammar, scene: Scene
+) -> tuple[list[Decision], bool]:
     """Every utterance until the room has been heard long enough after the clip."""
+    latest_s = max(_AFTER_S + _PATIENCE_S, LATE_S - (scene.clip_s - scene.voiced_s))
+
+    def in_time() -> bool:
+        return bench.after_clip_s < latest_s
+
     decisions: list[Decision] = []
     masked = False
     while bench.after_clip_s < _AFTER_S:
-        heard = listener.hear(grammar, _PATIENCE_S)
+        heard = listener.hear(grammar, _PATIENCE_S, in_time)
         if isinstance(heard, Heard):
             cost = grammar.cost_of(heard.intent.name) if heard.intent else None
-            decisions.append(Decision(heard, bench.done_s - LEAD_S, cost))
+            at_s = bench.done_s - LEAD_S
+            decisions.append(Decision(heard, at_s, cost, late=not in_time()))
         else:
             masked = masked or heard.reason == "noise"
     return decisions, masked

@@ -21,6 +21,7 @@ class Line:
 
     Attributes:
         causes: why clips were not understood, counted (`trial.outcome` lists the causes).
+        late: clips in which something had not come to its end in time (`session.LATE_S`).
         missed: of those asked again, how many were not heard at all: nobody would be asked.
     """
 
@@ -31,6 +32,7 @@ class Line:
     asked_again: int
     wrong: int
     causes: Mapping[str, int]
+    late: int = 0
 
     @property
     def missed(self) -> int:
@@ -55,6 +57,7 @@ class Line:
             "accuracy": round(self.accuracy, 4),
             "wilson95": [round(end, 4) for end in wilson95(self.correct, self.n)],
             "missed": self.missed,
+            "late": self.late,
             "causes": dict(self.causes),
         }
 
@@ -98,6 +101,10 @@ class Table:
         """Clips of unrelated speech of which nothing was accepted, and all of them."""
         speech = [r for r in self.results if r.row.kind == "speech"]
         return sum(r.outcome != FALSE for r in speech), len(speech)
+
+    def late(self) -> tuple[Result, ...]:
+        """Commands and readings in which something had not come to its end in time."""
+        return tuple(r for r in self.results if r.row.spoken and r.late)
 
     def latencies_s(self) -> list[float]:
         """Last voiced sound to decision, for each clip that was understood."""
@@ -163,6 +170,7 @@ def _line(kind: str, condition: Condition, results: Sequence[Result]) -> Line:
         asked_again=outcomes[ASKED],
         wrong=outcomes[WRONG],
         causes=dict(Counter(result.cause for result in results if result.cause).most_common()),
+        late=sum(result.late for result in results),
     )
 
 

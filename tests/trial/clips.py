@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -77,14 +77,20 @@ class LoudnessEar:
         self._frames = source.frames()
         self._words = words
 
-    def hear(self, grammar: Grammar, patience_s: float | None = None) -> Heard | Nothing:
-        """Wait for a loud stretch and its end."""
+    def hear(
+        self,
+        grammar: Grammar,
+        patience_s: float | None = None,
+        going: Callable[[], bool] | None = None,
+    ) -> Heard | Nothing:
+        """Wait for a loud stretch and its end, at most as long as it is wanted."""
         loudest, waited = 0, 0.0
         least = min(self._words)
         for frame in self._frames:
             now = int(np.abs(np.frombuffer(frame, dtype="<i2")).max())
             loudest = max(loudest, now if now >= least else 0)
-            if loudest and now < least:
+            over = going is not None and not going()
+            if loudest and (now < least or over):
                 said = next(word for level, word in self._words.items() if loudest >= level)
                 return heard(grammar, said)
             waited += FRAME_S

@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from assistant.hearing.acceptance import shipped_bars
 from assistant.hearing.ear import Heard, Nothing
 from assistant.hearing.engines import Recognized
 from assistant.hearing.noise import from_pcm
+from assistant.hearing.source import FRAME_S, RATE
 from assistant.trial.bench import Bench
 from assistant.trial.listeners import Listener, Ours, Plain
 from assistant.trial.phrases import of_list
@@ -57,6 +64,51 @@ def test_silence_is_waited_for_no_longer_than_patience() -> None:
     quiet = Bench()
     quiet.play(Scene(silence(2.0), silence(1.0), 0.0))
     assert first(Plain("pocketsphinx")(quiet, ""), 1.0) == Nothing("silence")
+
+
+def chatter() -> Bench:
+    """A bench that plays a phrase in a room where speech never pauses."""
+    pcm = from_pcm(clip("what size"))
+    voiced = pcm[np.abs(pcm) > 0.01]
+    one = Bench()
+    one.play(Scene(np.resize(voiced, 2 * RATE), from_pcm(clip("carry on")), 0.5))
+    return one
+
+
+def until(one: Bench, limit_s: float) -> Callable[[], bool]:
+    """Says no from so long after the clip on."""
+    return lambda: one.after_clip_s < limit_s
+
+
+@pytest.mark.parametrize("engine", ["pocketsphinx", "vosk:en-shop-1", "parrot"])
+def test_what_never_ends_is_ended_where_it_is_asked_to(engine: str) -> None:
+    """The answer comes with the frame after which nobody waits any longer."""
+    one = chatter()
+    if engine == "parrot":
+        listener: Listener = LibraryCut(one, Parrot([Recognized("carry on", 0.9)]))
+    else:
+        listener = Plain(engine)(one, "")
+    heard = listener.hear(GRAMMAR, 0.8, until(one, 1.0))
+    assert isinstance(heard, Heard)
+    assert 1.0 <= one.after_clip_s < 1.0 + 1.5 * FRAME_S
+
+
+def test_where_nothing_is_said_nothing_is_answered() -> None:
+    """Silence when it is asked to end: nobody was heard."""
+    for engine in ("pocketsphinx", "vosk:en-shop-1"):
+        quiet = Bench()
+        quiet.play(Scene(silence(2.0), silence(1.0), 0.0))
+        heard = Plain(engine)(quiet, "").hear(GRAMMAR, None, until(quiet, 0.0))
+        assert heard == Nothing("stopped")
+
+
+def test_without_endpointing_too_long_is_no_phrase() -> None:
+    """Behind our bars a piece of twelve seconds is not looked through, as in our ear."""
+    parrot = Parrot([Recognized("carry on", 0.9)])
+    bars = shipped_bars()["pair"]
+    heard = LibraryCut(chatter(), parrot, bars).hear(GRAMMAR, 0.8)
+    assert isinstance(heard, Heard)
+    assert (heard.intent, heard.text) == (None, "")
 
 
 def test_any_other_engine_is_driven_behind_the_library_endpointer() -> None:

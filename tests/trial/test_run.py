@@ -13,8 +13,8 @@ from assistant.trial import NoiseFolder, Phrases, Row, read_manifest, run_trial
 from assistant.trial.listeners import Listener
 from assistant.trial.phrases import of_list
 from assistant.trial.run import clips_to_hear
-from assistant.trial.session import LONGEST_SESSION, sessions_of
-from assistant.trial.sound import CLEAN
+from assistant.trial.session import LATE_S, LONGEST_SESSION, sessions_of
+from assistant.trial.sound import CLEAN, LEAD_S
 from tests.trial.clips import CONDITIONS, LoudnessEar, manifest, row, saved, silence, tone
 
 WORDS = {12_000: "stop", 2_000: "go"}
@@ -61,6 +61,28 @@ def test_latency_is_the_wait_after_the_last_voiced_sound(rows: tuple[Row, ...]) 
     table = run_trial(rows[:1], listening, PHRASES)
     (latency,) = table.latencies_s()
     assert 0 < latency < 0.1
+
+
+def test_what_noise_never_lets_end_is_ended_and_counted(
+    rows: tuple[Row, ...], tmp_path: Path
+) -> None:
+    """A hum as loud as the words: LATE_S after the last voiced sound there is an answer.
+
+    Without noise the listener finds the end by itself.
+    """
+    folder = tmp_path / "machines"
+    folder.mkdir()
+    saved(folder / "hum.wav", tone(1.0, 0.1, 100))
+    noises = NoiseFolder(folder, 1)
+    table = run_trial(rows[1:2], listening, PHRASES, noises=noises, snrs=(0,))
+    clean, noisy = table.results
+    assert (clean.late, noisy.late) == (False, True)
+    assert (clean.outcome, noisy.outcome) == ("correct", "correct")
+    assert noisy.latency_s is not None
+    assert LATE_S <= noisy.latency_s < LATE_S + 0.1
+    assert [line.late for line in table.lines] == [0, 1]
+    assert [line.as_json()["late"] for line in table.lines] == [0, 1]
+    assert table.sound_s < 2 * (LEAD_S + LATE_S + 2)
 
 
 def test_noise_makes_conditions_of_commands_only(rows: tuple[Row, ...], tmp_path: Path) -> None:

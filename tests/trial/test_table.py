@@ -105,4 +105,19 @@ def test_the_report_says_the_same(table: Table) -> None:
     assert "median 200 ms, 95 % within 370 ms" in text
     assert "command machines 20: not-heard 1" in text
     assert "go > stop 1" in text
+    assert "themselves" not in text
     assert all(line.count("plain") for line in lines if line.startswith("plain"))
+
+
+def test_what_never_ended_stands_under_the_table() -> None:
+    """How many, and what came of them; latency as it was."""
+    late = [
+        replace(result("correct", noisy(10)), late=True, latency_s=5.0),
+        replace(result("wrong", noisy(10)), late=True),
+        result("correct"),
+    ]
+    table = Table(tuple(late), ())
+    text = report({"plain": table})
+    assert "plain: 2 of 3 never ended by themselves within 5 s" in text
+    assert "1 right, 0 again, 1 wrong" in text
+    assert table.as_json()["latency_ms"]["p95"] == 4760  # 0.2 and 5.0, by hand
