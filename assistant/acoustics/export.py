@@ -61,7 +61,8 @@ def export(
     price = np.zeros(CLASSES, np.float32)
     price[0] = prices.blank
     layers[-1] = replace(layers[-1], bias=layers[-1].bias - price)
-    write_model(folder / "am" / "final.mdl", ANSWERS, layers, CEPSTRA, net.shape.context)
+    context = net.shape.before, net.shape.after
+    write_model(folder / "am" / "final.mdl", ANSWERS, layers, CEPSTRA, context)
     (folder / "conf" / "mfcc.conf").write_text(OPTIONS, encoding="ascii")
     (folder / "conf" / "model.conf").write_text(_SETTINGS, encoding="ascii")
     build_graph(folder / "graph", words, pronunciations, prices)

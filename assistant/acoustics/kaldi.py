@@ -126,7 +126,11 @@ class _Network:
 
 
 def write_model(
-    path: Path, answers: Sequence[int], layers: Sequence[Layer], inputs: int, context: int
+    path: Path,
+    answers: Sequence[int],
+    layers: Sequence[Layer],
+    inputs: int,
+    context: tuple[int, int],
 ) -> None:
     """Write `final.mdl`.
 
@@ -135,7 +139,7 @@ def write_model(
         answers: see `transitions`.
         layers: of the network; log softmax is added after the last.
         inputs: values a frame.
-        context: frames that an answer needs on either side.
+        context: frames that an answer needs before and after its own.
     """
     net = _Network(inputs)
     block = "input"
@@ -155,5 +159,5 @@ def write_model(
             net.add("answers", net.last, _elementwise("LogSoftmaxComponent", size))
     with path.open("wb") as file:
         file.write(b"\0B" + transitions(answers) + net.written())
-        file.write(_token("<LeftContext>") + _int(context) + _token("<RightContext>"))
-        file.write(_int(context) + _token("<Priors>") + _vector([]))
+        file.write(_token("<LeftContext>") + _int(context[0]) + _token("<RightContext>"))
+        file.write(_int(context[1]) + _token("<Priors>") + _vector([]))

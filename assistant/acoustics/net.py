@@ -2,12 +2,12 @@
 
 It hears 40 cepstra a frame of 10 ms and answers every third frame. Each block squeezes three
 frames into a narrow layer, widens again and is added to what went in; batch normalization is
-folded into the weights for export. Context is `Shape.context` frames on either side.
+folded into the weights for export.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Final
 
@@ -21,6 +21,8 @@ from assistant.acoustics.layers import Floats, Layer
 from assistant.acoustics.phones import CLASSES
 
 STRIDE: Final = 3
+_FIRST: Final = (-2, -1, 0, 1, 2)
+_NEAR: Final = (-1, 0, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,40 +33,63 @@ class Shape:
         width: of the blocks' outputs.
         narrow: of their bottlenecks.
         early: blocks before every third frame is kept; each looks one frame (10 ms) ahead.
-        late: how many answers (30 ms) each later block looks ahead and back.
+        late: which answers (of 30 ms) each later block looks at. They reach back about a second,
+            where the noise is heard that the words are in, and ahead a third of one.
     """
 
     width: int = 640
-    narrow: int = 192
+    narrow: int = 224
     early: int = 2
-    late: tuple[int, ...] = (1, 1, 1, 1, 1, 1, 2, 2)
+    late: tuple[tuple[int, ...], ...] = (
+        _NEAR, _NEAR, _NEAR, _NEAR, _NEAR, (-2, 0, 1), (-2, 0, 1), (-3, 0, 1), (-4, 0, 1),
+        (-5, 0, 1), (-6, -3, 0), (-8, -4, 0),
+    )  # fmt: skip
 
     @property
-    def context(self) -> int:
-        """Frames of 10 ms that an answer depends on, on either side."""
-        return 2 + self.early + STRIDE * sum(self.late)
+    def before(self) -> int:
+        """Frames of 10 ms before an answer's own that it depends on."""
+        return 2 + self.early - STRIDE * sum(min(taps) for taps in self.late)
+
+    @property
+    def after(self) -> int:
+        """The same after it."""
+        return 2 + self.early + STRIDE * sum(max(taps) for taps in self.late)
 
     def as_dict(self) -> dict[str, Any]:
         """For a file beside the weights."""
         return asdict(self)
 
 
+def _side_by_side(x: Tensor, taps: Sequence[int], stride: int = 1) -> Tensor:
+    """Values of several frames as those of one, (batch, frames, taps * width)."""
+    first, reach = min(taps), max(taps) - min(taps)
+    last = (x.shape[1] - reach - 1) // stride * stride + 1
+    return torch.cat([x[:, tap - first : tap - first + last : stride] for tap in taps], 2)
+
+
+class _Normal(nn.BatchNorm1d):
+    """Batch normalization of (batch, frames, width)."""
+
+    def forward(self, input: Tensor) -> Tensor:  # noqa: A002 - torch's name
+        return super().forward(input.flatten(0, 1)).view_as(input)
+
+
 class _Block(nn.Module):
-    def __init__(self, shape: Shape, dilation: int, stride: int = 1) -> None:
+    def __init__(self, shape: Shape, taps: Sequence[int], stride: int = 1) -> None:
         super().__init__()
-        self.dilation, self.stride = dilation, stride
-        self.squeeze = nn.Conv1d(
-            shape.width, shape.narrow, 3, stride=stride, dilation=dilation, bias=False
-        )
-        self.widen = nn.Conv1d(shape.narrow, shape.width, 1, bias=False)
-        self.norm = nn.BatchNorm1d(shape.width)
+        self.taps, self.stride = tuple(taps), stride
+        self.squeeze = nn.Linear(shape.width * len(taps), shape.narrow, bias=False)
+        self.widen = nn.Linear(shape.narrow, shape.width, bias=False)
+        self.norm = _Normal(shape.width)
 
     def forward(self, x: Tensor, drop: float) -> Tensor:
-        y = F.relu(self.norm(self.widen(self.squeeze(x))))
+        y = self.widen(self.squeeze(_side_by_side(x, self.taps, self.stride)))
+        y = F.relu(self.norm(y))
         if drop and self.training:
             y = F.dropout(y, drop)
-        kept = x[:, :, self.dilation : x.shape[2] - self.dilation : self.stride]
-        return y + kept
+        here = -min(self.taps)
+        last = here + (y.shape[1] - 1) * self.stride + 1
+        return y + x[:, here : last : self.stride]
 
 
 class Net(nn.Module):
@@ -78,13 +103,14 @@ class Net(nn.Module):
         self.shape = shape
         self.register_buffer("mean", torch.zeros(CEPSTRA))
         self.register_buffer("scale", torch.ones(CEPSTRA))
-        self.first = nn.Conv1d(CEPSTRA, shape.width, 5, bias=False)
-        self.norm = nn.BatchNorm1d(shape.width)
+        self.first = nn.Linear(CEPSTRA * len(_FIRST), shape.width, bias=False)
+        self.norm = _Normal(shape.width)
         early = [
-            _Block(shape, 1, STRIDE if at == shape.early - 1 else 1) for at in range(shape.early)
+            _Block(shape, _NEAR, STRIDE if at == shape.early - 1 else 1)
+            for at in range(shape.early)
         ]
-        self.blocks = nn.ModuleList([*early, *(_Block(shape, ahead) for ahead in shape.late)])
-        self.last = nn.Conv1d(shape.width, CLASSES, 1)
+        self.blocks = nn.ModuleList([*early, *(_Block(shape, taps) for taps in shape.late)])
+        self.last = nn.Linear(shape.width, CLASSES)
 
     def forward(self, cepstra: Tensor, drop: float = 0.0) -> Tensor:
         """Unnormalized log probabilities, (batch, ceil(frames / 3), classes).
@@ -93,30 +119,31 @@ class Net(nn.Module):
             cepstra: (batch, frames, 40); the first and last frame are repeated around it.
             drop: dropout while training.
         """
-        context = self.shape.context
         x = ((cepstra - self.mean) * self.scale).transpose(1, 2)
         more = (-cepstra.shape[1]) % STRIDE
-        x = F.pad(x, (context, context + more), mode="replicate")
-        x = F.relu(self.norm(self.first(x)))
+        x = F.pad(x, (self.shape.before, self.shape.after + more), mode="replicate")
+        x = self.first(_side_by_side(x.transpose(1, 2), _FIRST))
+        x = F.relu(self.norm(x))
         for block in self.blocks:
             x = block(x, drop)
         answers = -(-cepstra.shape[1] // STRIDE)
-        return self.last(x).transpose(1, 2)[:, :answers].float()
+        return self.last(x)[:, :answers].float()
 
     @torch.no_grad()
     def layers(self) -> Iterator[Layer]:
         """The same network as plain affine layers, without log softmax at the end."""
         weight, bias = _folded(self.first.weight, self.norm)
-        weight = weight * self.scale.double()[None, :, None]
-        bias = bias - (weight * self.mean.double()[None, :, None]).sum((1, 2))
-        yield Layer((-2, -1, 0, 1, 2), _side_by_side(weight), _floats(bias), relu=True)
+        weight = weight * self.scale.double().repeat(len(_FIRST))
+        bias = bias - weight @ self.mean.double().repeat(len(_FIRST))
+        yield Layer(_FIRST, _floats(weight), _floats(bias), relu=True)
         for number, block in enumerate(self.blocks):
-            ahead = block.dilation * (STRIDE if number >= self.shape.early else 1)
+            unit = STRIDE if number >= self.shape.early else 1
             nothing = np.zeros(self.shape.narrow, np.float32)
-            yield Layer((-ahead, 0, ahead), _side_by_side(block.squeeze.weight), nothing)
+            offsets = tuple(unit * tap for tap in block.taps)
+            yield Layer(offsets, _floats(block.squeeze.weight), nothing)
             weight, bias = _folded(block.widen.weight, block.norm)
-            yield Layer((0,), _side_by_side(weight), _floats(bias), relu=True, residual=True)
-        yield Layer((0,), _side_by_side(self.last.weight), _floats(self.last.bias))
+            yield Layer((0,), _floats(weight), _floats(bias), relu=True, residual=True)
+        yield Layer((0,), _floats(self.last.weight), _floats(self.last.bias))
 
 
 def _floats(values: Tensor | None) -> Floats:
@@ -124,13 +151,9 @@ def _floats(values: Tensor | None) -> Floats:
     return np.asarray(values.detach().float().cpu().numpy(), np.float32)
 
 
-def _side_by_side(weight: Tensor) -> Floats:
-    return _floats(weight.permute(0, 2, 1).reshape(weight.shape[0], -1))
-
-
 def _folded(weight: Tensor, norm: nn.BatchNorm1d) -> tuple[Tensor, Tensor]:
-    """Weights and bias of a convolution and the normalization after it, in one."""
+    """Weights and bias of a layer and the normalization after it, in one."""
     assert norm.running_mean is not None and norm.running_var is not None  # noqa: S101, PT018
     gain = norm.weight.double() / torch.sqrt(norm.running_var.double() + norm.eps)
     bias = norm.bias.double() - norm.running_mean.double() * gain
-    return weight.double() * gain[:, None, None], bias
+    return weight.double() * gain[:, None], bias

@@ -105,7 +105,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--training", type=float, default=600, help="seconds of training")
     parser.add_argument("--rows", type=int, default=72, help="of ten seconds in a step")
     parser.add_argument("--width", type=int, default=640)
-    parser.add_argument("--narrow", type=int, default=192)
+    parser.add_argument("--narrow", type=int, default=224)
     parser.add_argument("--warm-up", type=int, default=400, help="steps")
     parser.add_argument("--steps", type=int, default=1_000_000, help="of training at most")
     parser.add_argument("--apart", action="store_true", help="for a short training on few clips")

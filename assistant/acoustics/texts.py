@@ -106,6 +106,38 @@ _MORE: Final = [
     "dot five point one",
 ]
 """Further words, and the grades of brake fluid."""
+_UNITS: Final = [
+    "newton meters",
+    "newton meter",
+    "foot pounds",
+    "foot pound",
+    "inch pounds",
+    "inch pound",
+    "millimeters",
+    "millimeter",
+    "inches",
+    "inch",
+    "volts",
+    "volt",
+    "kilopascals",
+    "kilopascal",
+    "pounds per square inch",
+    "bar",
+    "liters",
+    "liter",
+    "milliliters",
+    "milliliter",
+    "seconds",
+    "second",
+    "minutes",
+    "minute",
+    "degrees",
+    "degree",
+    "turns",
+    "turn",
+    "pieces",
+    "piece",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,23 +168,30 @@ def _number(random: random.Random) -> str:
     return f"{random.choice(_ONES[1:])} hundred {random.choice(_TENS)}"
 
 
+def _of_the_shop(words: Words, random: random.Random) -> str:
+    one, phrase = random.choice(_ONES), random.choice(words.phrases)
+    kinds = {
+        phrase: 0.36,
+        f"{phrase} {one} {random.choice(_ONES)}": 0.06,  # as a read-back ends
+        f"{random.choice(('reading ', ''))}{_number(random)} {random.choice(_UNITS)}": 0.16,
+        _number(random): 0.14,
+        " ".join(random.choices(ALPHABET, k=random.randint(1, 3))): 0.11,
+        " ".join(random.choices(LETTERS, k=random.randint(1, 4))): 0.09,
+        random.choice(_MORE): 0.08,
+    }
+    return random.choices(list(kinds), list(kinds.values()))[0]
+
+
 def phrase(words: Words, random: random.Random) -> str:
     """One phrase of one to six words."""
     kind = random.random()
-    if kind < 0.15:
-        return random.choice(words.phrases)
-    if kind < 0.23:
-        return _number(random)
-    if kind < 0.27:
-        return " ".join(random.choice(ALPHABET) for _ in range(random.randint(1, 3)))
-    if kind < 0.30:
-        return " ".join(random.choice(LETTERS) for _ in range(random.randint(1, 4)))
-    if kind < 0.33:
-        return random.choice(_MORE)
-    among = words.common if kind < 0.65 else words.rare
+    if kind < 0.36:
+        return _of_the_shop(words, random)
+    among = words.common if kind < 0.67 else words.rare
     return " ".join(random.choice(among) for _ in range(random.choice((1, 1, 2, 2, 3, 4, 5, 6))))
 
 
 def every_word() -> list[str]:
     """All words that `phrase` takes from here rather than from the lists."""
-    return [*_ONES, *_TEENS, *_TENS, *ALPHABET, *LETTERS, *" ".join(_MORE).split(), "point"]
+    further = " ".join(["reading", "point", "hundred", *_MORE, *_UNITS]).split()
+    return [*_ONES, *_TEENS, *_TENS, *ALPHABET, *LETTERS, *further]

@@ -15,7 +15,7 @@ def test_exported_layers_answer_like_the_network() -> None:
     from assistant.acoustics.net import Net, Shape  # noqa: PLC0415 - needs torch
 
     torch.manual_seed(2)
-    net = Net(Shape(width=24, narrow=8, early=2, late=(1, 2)))
+    net = Net(Shape(width=24, narrow=8, early=2, late=((-1, 0, 1), (-4, 0, 1), (-6, -3, 0))))
     for module in net.modules():
         if isinstance(module, torch.nn.BatchNorm1d):
             module.running_mean.normal_(0, 0.3)
@@ -26,8 +26,8 @@ def test_exported_layers_answer_like_the_network() -> None:
     cepstra = torch.randn(1, 90, 40)
     with torch.no_grad():
         wanted = net(cepstra)[0].numpy()
-    context = net.shape.context
-    values = np.pad(cepstra[0].numpy(), ((context, context), (0, 0)), mode="edge")
+    around = net.shape.before, net.shape.after
+    values = np.pad(cepstra[0].numpy(), (around, (0, 0)), mode="edge")
     block = values
     for layer in net.layers():
         spliced = np.concatenate([np.roll(values, -at, axis=0) for at in layer.offsets], axis=1)
@@ -38,6 +38,6 @@ def test_exported_layers_answer_like_the_network() -> None:
             values = values + block
         if layer.relu:
             block = values
-    found = values[context:-context:3]
+    found = values[around[0] : -around[1] : 3]
     assert found.shape == wanted.shape
     assert np.abs(found - wanted).max() < 1e-3
