@@ -12,11 +12,13 @@ from __future__ import annotations
 from collections import Counter, OrderedDict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import cached_property
+from pathlib import Path
 from typing import Any, Final
 
 from assistant.errors import EngineUnavailable, UnknownWords
 from assistant.hearing.acceptance import shipped_bars
 from assistant.hearing.engines import Recognized
+from assistant.hearing.engines.dictionary import Dictionary
 from assistant.hearing.engines.fit import Decoding, decode, evidence
 from assistant.hearing.engines.phrases import unheard_phrases
 from assistant.hearing.engines.variation import stretched, with_floor
@@ -41,8 +43,13 @@ no voice here: of 57 first commands of held-out voices 33 had the right words wi
 accepted; with these 56 and 38, and once a voice has been heard for some time 54 and 44: `python -m
 tests.hearing.bench_channel`."""
 
+_DICTIONARY: Final = "en-us/cmudict-en-us.dict"
+
 _ROOM_S: Final = 15
 """Longer than any utterance: the ear ends them after 12 s."""
+
+_ROOM_WORD: Final = "no"
+"""Any word will do."""
 
 _KEPT_GRAMMARS: Final = 4
 """A large one takes 7 to 25 MB, and a tenth of a second to make again."""
@@ -72,7 +79,11 @@ class PocketSphinxEngine:
         try:
             # Without the second, word-lattice pass: it costs three times the time and, with a
             # strict grammar in noise, made more mistakes (44 of 60 right without, 32 with it).
-            self._decoder = pocketsphinx.Decoder(lm=None, bestpath=False, loglevel="FATAL")
+            self._decoder = pocketsphinx.Decoder(
+                lm=None, dict=None, bestpath=False, loglevel="FATAL"
+            )
+            self._dictionary = Dictionary(Path(pocketsphinx.get_model_path(), _DICTIONARY))
+            self.unknown_words([_ROOM_WORD])
             _make_room(self._decoder)
             self._decoder.set_cmn(FIRST_MEANS)
         except (RuntimeError, ValueError, KeyError) as problem:
@@ -86,7 +97,11 @@ class PocketSphinxEngine:
 
     def unknown_words(self, words: Iterable[str]) -> frozenset[str]:
         """Words missing from the pronouncing dictionary."""
-        return frozenset(word for word in words if self._decoder.lookup_word(word) is None)
+        asked = set(words)
+        for entry, phones in self._dictionary.new(asked):
+            if self._decoder.lookup_word(entry) is None:
+                self._decoder.add_word(entry, phones, update=False)
+        return frozenset(word for word in asked if self._decoder.lookup_word(word) is None)
 
     def use(self, grammar: Grammar) -> None:
         """Listen for this grammar from the next utterance on; compiled ones are kept.
@@ -135,12 +150,11 @@ class PocketSphinxEngine:
 
     def learn(self, pronunciations: Mapping[str, tuple[str, ...]]) -> None:
         """Add pronunciations in ARPABET for words that the dictionary lacks."""
-        for word, ways in pronunciations.items():
-            if self._decoder.lookup_word(word) is not None:
-                continue
+        for word in self.unknown_words(pronunciations):
+            ways = pronunciations[word]
             for number, phones in enumerate(ways, start=1):
                 entry = word if number == 1 else f"{word}({number})"
-                self._decoder.add_word(entry, phones, update=True)
+                self._decoder.add_word(entry, phones, update=False)
 
     def start(self) -> None:
         """An utterance begins."""
@@ -193,10 +207,10 @@ class PocketSphinxEngine:
 
     @cached_property
     def _phones(self) -> Any:  # noqa: ANN401 - ships no types
-        """The loop of phones; 27 MB that only what hears by PocketSphinx alone needs."""
+        """The loop of phones; memory that only what hears by PocketSphinx alone needs."""
         import pocketsphinx  # noqa: PLC0415 - as above
 
-        made = pocketsphinx.Decoder(lm=None, loglevel="FATAL")
+        made = pocketsphinx.Decoder(lm=None, dict=None, loglevel="FATAL")
         refused = made.add_allphone_file("phones")  # returns errors, see facts
         if refused is not None:
             raise EngineUnavailable(f"pocketsphinx can't loop over phones: {refused}") from refused
@@ -224,7 +238,7 @@ def _make_room(decoder: Any) -> None:  # noqa: ANN401 - ships no types
     is longer than all those goes round in them; now and then, where its frames and its features
     come to their ends together, the library then reads beyond one and the program dies.
     """
-    decoder.add_jsgf_string("room", "#JSGF V1.0; grammar room; public <room> = no;")
+    decoder.add_jsgf_string("room", f"#JSGF V1.0; grammar room; public <room> = {_ROOM_WORD};")
     decoder.activate_search("room")
     decoder.start_utt()
     decoder.process_raw(bytes(2 * _ROOM_S * RATE), no_search=False, full_utt=True)
