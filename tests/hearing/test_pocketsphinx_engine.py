@@ -81,7 +81,7 @@ def test_many_grammars_do_not_pile_up(engine: PocketSphinxEngine) -> None:
     engine.use(PHRASES)
     for words in itertools.combinations(DIGITS, 3):
         engine.use(Phrases.of(*words))
-    assert len(engine._searches) <= 48
+    assert len(engine._searches) <= 2
     engine.use(PHRASES)
     assert _hear(engine, clip("what torque")).text == "what torque"
 
