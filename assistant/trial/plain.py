@@ -2,9 +2,11 @@
 
 PocketSphinx: its `Endpointer` with the library's defaults cuts the sound, a decoder with the
 library's defaults and the same JSGF grammar hears each piece, and its words are taken as they are.
-Vosk: a recogniser with the same phrase list gets all the sound in blocks of 0.128 s; the first
-result that holds words is taken. Any other engine: pieces cut by PocketSphinx's `Endpointer`, and
-the engine's words taken as they are. Nothing is rejected but words that are no phrase.
+Vosk: a recogniser with the same phrase list and, as in its own example of a list, "[unk]" for other
+speech gets all the sound in blocks of 0.128 s; the first result that holds words is taken. When an
+utterance is over is up to the model's conf/model.conf. Any other engine: pieces cut by
+PocketSphinx's `Endpointer`, and the engine's words taken as they are. Nothing is rejected but words
+that are no phrase.
 
 None of them may ever find an end where a machine runs on. When the trial says that nobody would
 wait longer (`session.LATE_S`), what the engine makes of the sound so far is its answer, as if it
@@ -15,7 +17,7 @@ from __future__ import annotations
 
 import json
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any, Final
 
 from assistant.hearing.acceptance import EngineBars, judge
@@ -29,6 +31,7 @@ _LONGEST_S: Final = 12.0
 """A piece is ended after this, as our ear does: where noise never lets the endpointer end it."""
 
 _BLOCK_BYTES: Final = 4096
+_UNKNOWN: Final = "[unk]"
 
 
 def plain_listener(source: Source, name: str, engine: Engine) -> _Plain:
@@ -226,16 +229,22 @@ def _decoder(library: Any, grammar: Grammar, text: str) -> Any:  # noqa: ANN401 
     return _decoders[text]
 
 
+def vosk_list(phrases: Sequence[str], *, rejects: bool) -> str:
+    """The phrases as Vosk takes them, with its word for other speech where the model has it."""
+    return json.dumps([*phrases, _UNKNOWN] if rejects else list(phrases), ensure_ascii=False)
+
+
 class PlainVosk(_Plain):
     """Vosk as in its own microphone example, with a phrase list."""
 
     name = "vosk, plain"
 
-    def __init__(self, source: Source, engine: Any) -> None:  # noqa: ANN401 - folder of VoskEngine
+    def __init__(self, source: Source, engine: Any) -> None:  # noqa: ANN401 - a VoskEngine
         from assistant.hearing.engines.vosk_engine import load_model  # noqa: PLC0415 - slow to load
 
         super().__init__(source)
         self._vosk, self._model = load_model(engine.folder)
+        self._rejects = bool(engine.rejects)
         self._phrases: tuple[str, ...] = ()
         self._recognizer: Any = None
         self._waiting = b""
@@ -244,7 +253,7 @@ class PlainVosk(_Plain):
     def _use(self, grammar: Grammar) -> None:
         phrases = grammar.vosk_phrases()
         if phrases != self._phrases:
-            listed = json.dumps(list(phrases), ensure_ascii=False)
+            listed = vosk_list(phrases, rejects=self._rejects)
             self._recognizer = self._vosk.KaldiRecognizer(self._model, RATE, listed)
             self._phrases = phrases
 

@@ -137,13 +137,12 @@ def make_scene(
 def _in_room(row: Row, condition: Condition, noises: NoiseFolder | None) -> Scene:
     try:
         clip = _samples(row.file)
-        quiet = at_level_db(white(_LOOP_S * RATE, seed=len(clip)), QUIET_DBFS)
         if not row.spoken:
-            return Scene(quiet, clip, len(clip) / RATE)
+            return Scene(_quiet(clip), clip, len(clip) / RATE)
         level_db = active_level_db(clip, RATE)
         voiced_s = last_voiced_s(clip, level_db)
         if condition.snr_db is None or noises is None:
-            return Scene(quiet, clip, voiced_s)
+            return Scene(_quiet(clip), clip, voiced_s)
         noise = noises.for_row(row, _LOOP_S * RATE)
         bed = at_level_db(noise, level_db - condition.snr_db)
         # Both are turned down where their sum could pass full scale: the ratio stays.
@@ -152,6 +151,11 @@ def _in_room(row: Row, condition: Condition, noises: NoiseFolder | None) -> Scen
         return Scene(bed * gain, clip * gain, voiced_s)
     except (BadInput, AudioUnavailable) as problem:
         raise type(problem)(f"{row.where}: {row.file.name}: {problem}") from problem
+
+
+def _quiet(clip: Samples) -> Samples:
+    """The room where no noise is mixed in."""
+    return at_level_db(white(_LOOP_S * RATE, seed=len(clip)), QUIET_DBFS)
 
 
 def last_voiced_s(clip: Samples, level_db: float) -> float:

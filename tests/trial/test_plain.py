@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 
 import numpy as np
@@ -15,7 +16,7 @@ from assistant.hearing.source import FRAME_S, RATE
 from assistant.trial.bench import Bench
 from assistant.trial.listeners import Listener, Ours, Plain
 from assistant.trial.phrases import of_list
-from assistant.trial.plain import LibraryCut, PlainPocketSphinx, plain_listener
+from assistant.trial.plain import LibraryCut, PlainPocketSphinx, plain_listener, vosk_list
 from assistant.trial.sound import CLEAN, Scene, make_scene
 from tests.hearing.clips import FIXTURES, clip
 from tests.hearing.fakes import Parrot
@@ -109,6 +110,13 @@ def test_without_endpointing_too_long_is_no_phrase() -> None:
     heard = LibraryCut(chatter(), parrot, bars).hear(GRAMMAR, 0.8)
     assert isinstance(heard, Heard)
     assert (heard.intent, heard.text) == (None, "")
+
+
+def test_vosk_gets_its_word_for_other_speech() -> None:
+    """As in the list of its own example, where the model knows that word."""
+    phrases = GRAMMAR.vosk_phrases()
+    assert json.loads(vosk_list(phrases, rejects=True)) == [*phrases, "[unk]"]
+    assert json.loads(vosk_list(phrases, rejects=False)) == [*phrases]
 
 
 def test_any_other_engine_is_driven_behind_the_library_endpointer() -> None:
