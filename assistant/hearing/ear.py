@@ -195,9 +195,12 @@ class Ear:
         """Whether this is noise, or talk too far off, that nobody wants to be asked about again.
 
         What would be acted on is never passed over like this: it is unclear, and asked again.
+        What is doubtful may be noise: it is nowhere surely a voice (`activity.py`).
         """
         if self._noting or heard.intent is not None or heard.why == FAR_OFF:
             return False
+        if self._endpointer.doubtful:
+            return True
         return self._masking.hides(heard.snr_db) or self._masking.far_off(self._level.speech_dbfs())
 
     def _take(self, frame: bytes) -> Step | None:

@@ -105,7 +105,11 @@ class LevelWatch:
     def snr_db(self) -> float | None:
         """Speech against the room in dB, or None when either was not measured.
 
-        The speech power is the mean over the frames with voice, less the room's noise.
+        The speech power is the mean, over the frames with voice, of what each has over the room's
+        noise. A frame under the noise has none: where the noise wavers, a mean over all frames less
+        the noise was nothing although words stood out. People's words and phrases at 0 dB in
+        recorded machine noise: 5 % lay under -18.9 dB before and lie under -4.3 dB so, while 5 dB
+        down the median stays at -3.6 dB (160 of each).
         """
         speech, noise = self.speech_dbfs(), self._noise_under_speech()
         return None if speech is None or noise is None else speech - noise
@@ -123,6 +127,6 @@ class LevelWatch:
         under = self._noise_under_speech()
         if not self._speech or under is None:
             return None
-        total = sum(10 ** (value / 10) for value in self._speech) / len(self._speech)
         noise = 10 ** (under / 10)
-        return 10 * math.log10(max(total - noise, noise * 1e-3))
+        over = sum(max(10 ** (value / 10) - noise, 0.0) for value in self._speech)
+        return 10 * math.log10(max(over / len(self._speech), noise * 1e-3))

@@ -61,6 +61,7 @@ RATIOS: Final = (None, 10.0, 5.0, 0.0)
 LEVELS: Final = (-30.0, -40.0, -50.0)
 _BED_S: Final = 20
 _BLOCK: Final = RATE // 100
+_TAKEN_BACK_S: Final = 0.15
 _CHATTER: Final = "ccs_inaudible_chatter"
 """A recording of people talking: voice activity is right to find voices in it."""
 
@@ -72,6 +73,13 @@ class Note:
     begin_s: float = 0.0
     looks: list[float] = field(default_factory=list)
     over_s: float = 0.0
+
+    def shares(self, begin_s: float, end_s: float) -> bool:
+        """Whether it holds some of these words, or came too late for them by at most 0.2 s.
+
+        Noise that is taken back when words begin holds at most the first tenth of a second.
+        """
+        return self.begin_s < end_s + 0.2 and self.over_s > begin_s + _TAKEN_BACK_S
 
 
 class Listening:
@@ -178,7 +186,7 @@ class Tally:
         """Let the ear hear one mixture."""
         notes, heard, masked = listen(sound, GRAMMAR)
         self.number += 1
-        mine = [note for note in notes if note.begin_s < end_s + 0.2 and note.over_s > begin_s]
+        mine = [note for note in notes if note.shares(begin_s, end_s)]
         found = [each for each in heard if each.began_s < end_s + 0.2 and each.ended_s > begin_s]
         self._count("masked", masked)
         self._count("never", not mine)

@@ -9,7 +9,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.hearing.activity import Endpointer, SileroDetector, Step
+from assistant.hearing.activity import (
+    PRE_ROLL_S,
+    Endpointer,
+    SileroDetector,
+    Step,
+    voiced_from,
+)
 from assistant.hearing.noise import active_level_db, at_level_db, from_pcm, pink, to_pcm
 from assistant.hearing.room import Room
 from assistant.hearing.source import FRAME_BYTES, FRAME_S, RATE
@@ -70,6 +76,68 @@ def test_nothing_is_lost_within_an_utterance(runs: list[tuple[bool, int]]) -> No
             begin = marked.index(gathered[0])
             assert gathered == marked[begin : begin + len(gathered)]
             assert gathered[-1] == frame
+
+
+def _likely(*percent: int) -> list[bytes]:
+    """Frames that `_told` finds so likely to hold a voice."""
+    return [each.to_bytes(2, "little").ljust(FRAME_BYTES, b"\0") for each in percent]
+
+
+def _told(frame: bytes) -> float:
+    return int.from_bytes(frame[:2], "little") / 100
+
+
+@given(st.floats(0, 1), st.floats(0, 1))
+def test_what_counts_as_voiced_follows_the_likeliest_frame(one: float, other: float) -> None:
+    """The likeliest frame itself always counts, and a likelier one never lowers the threshold."""
+    low, high = sorted((one, other))
+    assert voiced_from(high) <= high
+    assert voiced_from(low) <= voiced_from(high)
+
+
+def test_a_faint_voice_is_an_utterance_but_doubtful() -> None:
+    """A voice that is nowhere likely begins and ends like another, and is marked."""
+    endpointer = Endpointer(_told, trailing_s=0.4)
+    phases = _phases(endpointer, _likely(*[0] * 9, *[12, 20, 25, 20, 15] * 3, *[0] * 20))
+    assert phases.count("begun") == phases.count("ended") == 1
+    assert endpointer.doubtful
+
+
+@given(st.lists(st.integers(0, 100), min_size=1, max_size=60))
+def test_only_what_is_likely_twice_running_is_beyond_doubt(percent: list[int]) -> None:
+    """An utterance is sure when two frames in a row are, wherever they lie in it."""
+    endpointer = Endpointer(_told)
+    steps = [endpointer.take(frame) for frame in _likely(*percent, *[0] * 30)]
+    if sum(step.phase == "begun" for step in steps) == 1:
+        sure = any(min(pair) >= 50 for pair in itertools.pairwise(percent))
+        assert endpointer.doubtful != sure
+
+
+def test_words_after_noise_that_went_on_are_their_own_utterance() -> None:
+    """Doubtful sound of more than a second is taken back, and the words have their pre-roll."""
+    endpointer = Endpointer(_told, trailing_s=0.4)
+    noise, words = _likely(*[20] * 50), _likely(*range(60, 90))
+    steps = [endpointer.take(frame) for frame in noise + words]
+    phases = [step.phase for step in steps]
+    assert [each for each in phases if each not in ("quiet", "going")] == [
+        "begun",
+        "too-short",
+        "begun",
+    ]
+    again = steps[phases.index("too-short") + 1]
+    assert again.phase == "begun"
+    assert len(again.frames) == round(PRE_ROLL_S / FRAME_S)
+    assert again.frames[-3:] == tuple(words[:3])
+    assert not endpointer.doubtful
+
+
+def test_a_faint_beginning_stays_with_its_words() -> None:
+    """What was doubtful for less than a second belongs to the words that it leads to."""
+    endpointer = Endpointer(_told, trailing_s=0.4)
+    phases = _phases(endpointer, _likely(*[20] * 15, *[90] * 15))
+    assert phases.count("begun") == 1
+    assert "too-short" not in phases
+    assert not endpointer.doubtful
 
 
 def test_silero_hears_a_voice_and_its_first_sound() -> None:

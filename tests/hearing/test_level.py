@@ -51,6 +51,22 @@ def test_signal_to_noise_of_known_powers() -> None:
     assert watch.snr_db() == pytest.approx(9.54, abs=0.01)
 
 
+def test_gaps_in_the_noise_take_nothing_from_speech() -> None:
+    """Frames under the noise count as no speech, not as less than none.
+
+    Half the frames at -20 dB over a room of -30 dB, half at -60: half the power of the example
+    above, 10·log10(9 / 2) = 6.53 dB (arithmetic).
+    """
+    watch = LevelWatch()
+    for _ in range(50):
+        watch.room(Level(-30.0, 0))
+    watch.begin()
+    for _ in range(10):
+        watch.speech(Level(-20.0, 0))
+        watch.speech(Level(-60.0, 0))
+    assert watch.snr_db() == pytest.approx(6.53, abs=0.01)
+
+
 def test_signal_to_noise_needs_both() -> None:
     """Without a measured room or without speech there is no ratio."""
     watch = LevelWatch()
