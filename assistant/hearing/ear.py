@@ -251,7 +251,8 @@ class Ear:
                 continue
             self._feed(said, step)
             if step.phase == "too-short":
-                self._engine.finish()
+                if said.whole is None:
+                    self._engine.finish()
                 return None
             said.too_long = step.phase == "too-long"
             drowned = clear and self._masking.masked and not self._noting
@@ -265,17 +266,26 @@ class Ear:
                 break
         self._endpointer.end_now()
         if recognized is None:  # what is too long is no phrase, and costly to look through
-            recognized = Recognized("", 0.0) if said.too_long else self._engine.finish()
+            recognized = Recognized("", 0.0) if said.too_long else self._whole(said)
         spent = time.perf_counter() - began
         cut = self._source.dropped > dropped or (not ended and self._source.lost)
         return self._decide(grammar, said, recognized, spent, "sound was lost" if cut else "")
 
     def _feed(self, said: Utterance, step: Step) -> None:
+        """Give the engine more of an utterance, or all of it anew when it had finished already."""
         sound = b"".join(step.frames)
         said.clip += sound
+        finished = said.whole is not None
         if step.voiced:
             said.goes_on(self.now_s)
-        self._engine.feed(sound)
+        if not finished:
+            self._engine.feed(sound)
+        elif step.voiced:
+            self._engine.start()
+            self._engine.feed(bytes(said.clip))
+
+    def _whole(self, said: Utterance) -> Recognized:
+        return self._engine.finish() if said.whole is None else said.whole
 
     def _sure(self, grammar: Grammar, said: Utterance, step: Step) -> Recognized | None:
         snr_db = self._level.snr_db

@@ -22,11 +22,21 @@ _EARLY_S: Final = 0.25
 
 _STABLE_FRAMES: Final = 6
 _DEAR: Final = frozenset({Cost.READ_BACK, Cost.CONFIRMATION})
+_CHEAP: Final = frozenset({Cost.QUESTION, Cost.CONTROL})
 
 _SPELLED: Final = frozenset({Cost.READ_BACK, Cost.VALUE})
 """What holds numbers."""
 
-_GLANCES_S: Final = (0.125, 0.25)
+_SURE: Final = 0.95
+_SURE_S: Final = 0.06
+"""Trailing silence that is enough where a mishearing is cheap and the engine as sure as that.
+
+People's words, 185 of 73, clean and in machine noise 10 dB down, right and wrong, and audio alone
+from the last voiced sample in ms (median): with the silences below 147 and 6, 190; 120 and 8, 272.
+With this one too 147 and 6, 134; 120 and 8, 216. Without asking that it be so sure 147 and 6, 114;
+120 and 10, 206. Every look at one voiceless frame: 148 and 7; 120 and 10."""
+
+_GLANCES_S: Final = (_SURE_S, 0.125, 0.25)
 """Trailing silence after which an engine that can is asked what it would be so far."""
 
 _ENOUGH_S: Final = {
@@ -62,11 +72,12 @@ class Utterance:
     stable: int = 0
     glances: int = 0
     glance: Recognized | None = None
+    whole: Recognized | None = None
 
     def goes_on(self, now_s: float) -> None:
         """A voice again: what was thought in the silence before is out of date."""
         self.voiced_s = now_s
-        self.glances, self.glance = 0, None
+        self.glances, self.glance, self.whole = 0, None, None
 
 
 def sure_already(  # noqa: PLR0913, PLR0917 - the evidence and what it is held against
@@ -77,24 +88,56 @@ def sure_already(  # noqa: PLR0913, PLR0917 - the evidence and what it is held a
     step: Step,
     snr_db: Callable[[], float | None],
 ) -> Recognized | None:
-    """What was said, when the engine is as sure of it as its cost wants after a short silence."""
-    looks = sum(step.silence_s >= after_s for after_s in _GLANCES_S)
-    if looks > said.glances and len(said.clip) <= _LONGEST_S * RATE * 2:
-        said.glances, said.glance = looks, engine.glance()
-    found = said.glance
-    intent = grammar.match(found.text) if found and found.text else None
-    if found is None or intent is None:
-        return None
+    """What was said, when the engine is as sure of it as its cost wants after a short silence.
+
+    What a glance takes for a phrase without being sure enough is heard as if it were over, unless a
+    mishearing is dear. That ends the engine's hearing: `said.whole` keeps the result, and who goes
+    on feeding must start it anew.
+    """
+    if said.whole is None:
+        looks = sum(step.silence_s >= after_s for after_s in _GLANCES_S)
+        if looks > said.glances and len(said.clip) <= _LONGEST_S * RATE * 2:
+            said.glances, said.glance = looks, engine.glance()
+    found = said.whole or said.glance
+    if found is None or _enough(bars, grammar, found, step, snr_db):
+        return found
+    if said.whole is None and _deserves_more(grammar, found, step):
+        said.whole = engine.finish()
+        return said.whole if _enough(bars, grammar, said.whole, step, snr_db) else None
+    return None
+
+
+def _enough(
+    bars: EngineBars,
+    grammar: Grammar,
+    found: Recognized,
+    step: Step,
+    snr_db: Callable[[], float | None],
+) -> bool:
+    """Whether the silence is long enough after these words, and they would be accepted."""
+    intent = grammar.match(found.text) if found.text else None
+    if intent is None:
+        return False
     cost = grammar.cost_of(intent.name)
     enough_s = _ENOUGH_S[cost]
     if not grammar.complete_only(found.text):
         if cost in _SPELLED:
-            return None
+            return False
         enough_s = _MORE_S
+    elif cost in _CHEAP and found.confidence >= _SURE:
+        enough_s = _SURE_S
     if step.silence_s < enough_s:
-        return None
-    judged = judge(bars, found, intent, cost, snr_db())
-    return found if judged.verdict == "accepted" else None
+        return False
+    return judge(bars, found, intent, cost, snr_db()).verdict == "accepted"
+
+
+def _deserves_more(grammar: Grammar, glance: Recognized, step: Step) -> bool:
+    """Whether it is a phrase, not dear to mishear, that would be over if it were sure."""
+    intent = grammar.match(glance.text) if glance.text else None
+    if intent is None or not grammar.complete_only(glance.text):
+        return False
+    cost = grammar.cost_of(intent.name)
+    return cost not in _DEAR and step.silence_s >= _ENOUGH_S[cost]
 
 
 def whole_already(
@@ -104,7 +147,7 @@ def whole_already(
 
     A short silence is enough after them, or an ordinary one where a mishearing is dear.
     """
-    partial = engine.partial()
+    partial = engine.partial() if said.whole is None else said.whole.text
     said.stable = said.stable + 1 if partial == said.partial else 0
     said.partial = partial
     if step.silence_s < _EARLY_S or said.stable < _STABLE_FRAMES:

@@ -34,8 +34,8 @@ def _one_word(grammar: Phrases, glance: Recognized | None = SURE) -> Heard:
 @pytest.mark.parametrize(
     ("cost", "most_s"),
     [
-        (Cost.QUESTION, 0.13),
-        (Cost.CONTROL, 0.13),
+        (Cost.QUESTION, 0.064),
+        (Cost.CONTROL, 0.064),
         (Cost.VALUE, 0.13),
         (Cost.CONFIRMATION, 0.17),
         (Cost.READ_BACK, 0.26),
@@ -46,6 +46,43 @@ def test_who_is_sure_decides_soon_and_later_the_dearer(cost: Cost, most_s: float
     heard = _one_word(Phrases.of("what size", cost=cost))
     assert heard.intent is not None
     assert heard.decided_s - heard.ended_s == pytest.approx(most_s, abs=0.02)
+
+
+def test_who_is_not_quite_sure_waits_a_little() -> None:
+    """What would be accepted without being certain is decided after an ordinary short silence."""
+    heard = _one_word(Phrases.of("what size"), Recognized("what size", 0.9))
+    assert heard.decided_s - heard.ended_s == pytest.approx(0.13, abs=0.02)
+
+
+@pytest.mark.parametrize("cost", [Cost.QUESTION, Cost.CONTROL, Cost.VALUE])
+def test_what_a_glance_doubts_is_heard_as_a_whole_at_once(cost: Cost) -> None:
+    """A phrase that a glance isn't sure of is decided by all the evidence, just as soon."""
+    heard = _one_word(Phrases.of("what size", cost=cost), Recognized("what size", 0.1))
+    assert heard.confidence == SURE.confidence
+    assert heard.decided_s - heard.ended_s == pytest.approx(0.13, abs=0.02)
+
+
+def test_what_the_whole_leaves_in_doubt_is_not_heard_again() -> None:
+    """A result that is not accepted waits for the end of the silence, and is the result then."""
+    doubt = Recognized("what size", 0.2)
+    frames = [*PAUSE, *[VOICE] * 12, *PAUSE]
+    parrot = Parrot([doubt, SURE], doubt)
+    heard = Ear(Tape(frames), parrot, detector=voiced).hear(Phrases.of("what size"))
+    assert isinstance(heard, Heard)
+    assert (heard.intent, heard.confidence) == (None, 0.2)
+    assert len(parrot.heard) == 1
+
+
+def test_who_goes_on_after_the_whole_was_heard_is_heard_from_the_beginning() -> None:
+    """The engine begins anew with all the sound so far, and the first result is forgotten."""
+    doubt = Recognized("what size", 0.2)
+    frames = [*PAUSE, *[VOICE] * 12, *[QUIET] * 6, *[VOICE] * 12, *PAUSE]
+    parrot = Parrot([doubt, SURE], doubt)
+    heard = Ear(Tape(frames), parrot, detector=voiced).hear(Phrases.of("what size"))
+    assert isinstance(heard, Heard)
+    assert heard.confidence == SURE.confidence
+    assert len(parrot.heard) == 2
+    assert parrot.heard[-1] == heard.clip
 
 
 def test_who_is_not_sure_waits() -> None:
@@ -89,7 +126,10 @@ def test_a_glance_is_taken_once_in_a_silence_of_its_length() -> None:
 
 
 def test_a_long_talk_is_not_looked_into() -> None:
-    """Somebody who talks on for seconds says no phrase: its pauses cost no work, nor its end."""
+    """Somebody who talks on for seconds says no phrase: its pauses cost no work, nor its end.
+
+    Five frames of silence are looked at twice, and only four such pauses lie in the first seconds.
+    """
     talk = [*PAUSE, *([*[VOICE] * 40, *[QUIET] * 5] * 8), *PAUSE]
     _, parrot = _heard(SURE, talk, Phrases.of("what size", cost=Cost.READ_BACK))
-    assert parrot.glances == 4
+    assert parrot.glances == 8
