@@ -73,6 +73,7 @@ class Result:
         accepted: cost classes of everything that was acted on.
         seconds: length of the clip.
         late: whether an utterance had not come to its end in time.
+        noise_clip: name of the noise file that was mixed in, "" for none.
     """
 
     row: Row
@@ -89,6 +90,7 @@ class Result:
     accepted: tuple[Cost, ...] = ()
     seconds: float = 0.0
     late: bool = False
+    noise_clip: str = ""
 
     def as_json(self) -> dict[str, Any]:
         """One object, for a file with a line a clip."""
@@ -111,6 +113,7 @@ class Result:
             "accepted": [str(cost) for cost in self.accepted],
             "seconds": self.seconds,
             "late": self.late,
+            "noise_clip": self.noise_clip,
         }
 
 

@@ -66,6 +66,9 @@ def _others(tables: Mapping[str, Table]) -> Iterator[str]:
                 f"{name}: {rejected} of {unrelated} clips of unrelated speech rejected, "
                 f"{rejected / unrelated:.1%} ({low:.1%} to {high:.1%})"
             )
+        clips, under = table.noise_clips()
+        if clips:
+            yield f"{name}: {clips} noise clips under {under} rows, each from a place of its own on"
         if late := table.late():
             came = Counter(result.outcome for result in late)
             spoken = sum(line.n for line in table.lines)

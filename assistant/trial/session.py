@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
@@ -106,7 +106,7 @@ def hear_session(
             seconds=len(scene.clip) / RATE,
             voiced_s=scene.voiced_s,
         )
-        results.append(result)
+        results.append(replace(result, noise_clip=scene.noise_clip))
     spent = Spent(
         bench.busy_s, bench.frames_played * FRAME_S, bench.listening_s, bench.leads_s, _peak_mb()
     )

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Final
@@ -68,11 +68,13 @@ class Scene:
         bed: what the room sounds like, to be looped; at least 2 s.
         clip: the clip without the bed.
         voiced_s: end of the last voiced sound in the clip, from its beginning.
+        noise_clip: name of the file that was mixed in, "" for none.
     """
 
     bed: Samples
     clip: Samples
     voiced_s: float
+    noise_clip: str = ""
 
     @property
     def clip_s(self) -> float:
@@ -97,8 +99,8 @@ class NoiseFolder:
         self.name = folder.resolve().name
         self._seed = seed
 
-    def for_row(self, row: Row, samples: int) -> Samples:
-        """Noise for this row's clip, looped to this length."""
+    def for_row(self, row: Row, samples: int) -> tuple[str, Samples]:
+        """Noise for this row's clip: its file's name, and its sound looped to this length."""
         # The folders above are left out: they differ from one machine to the next.
         key = "\0".join(
             (str(self._seed), row.speaker, row.file.absolute().parent.name, row.file.name)
@@ -109,7 +111,7 @@ class NoiseFolder:
         noise = _samples(file)
         if not noise.any():
             raise BadInput(f"{file}: a noise of nothing but silence")
-        return np.resize(np.roll(noise, -chance.randrange(len(noise))), samples)
+        return file.name, np.resize(np.roll(noise, -chance.randrange(len(noise))), samples)
 
 
 @lru_cache(maxsize=16)  # few: the trial reports the memory that hearing takes
@@ -131,7 +133,7 @@ def make_scene(
     """
     scene = _in_room(row, condition, noises)
     bed, clip = (through(each, microphone) for each in (scene.bed, scene.clip))
-    return Scene(bed, clip, scene.voiced_s)
+    return replace(scene, bed=bed, clip=clip)
 
 
 def _in_room(row: Row, condition: Condition, noises: NoiseFolder | None) -> Scene:
@@ -143,12 +145,12 @@ def _in_room(row: Row, condition: Condition, noises: NoiseFolder | None) -> Scen
         voiced_s = last_voiced_s(clip, level_db)
         if condition.snr_db is None or noises is None:
             return Scene(_quiet(clip), clip, voiced_s)
-        noise = noises.for_row(row, _LOOP_S * RATE)
+        noise_clip, noise = noises.for_row(row, _LOOP_S * RATE)
         bed = at_level_db(noise, level_db - condition.snr_db)
         # Both are turned down where their sum could pass full scale: the ratio stays.
         peak = float(np.abs(bed).max() + np.abs(clip).max())
         gain = min(1.0, _PEAK / peak)
-        return Scene(bed * gain, clip * gain, voiced_s)
+        return Scene(bed * gain, clip * gain, voiced_s, noise_clip)
     except (BadInput, AudioUnavailable) as problem:
         raise type(problem)(f"{row.where}: {row.file.name}: {problem}") from problem
 

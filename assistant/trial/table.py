@@ -106,6 +106,11 @@ class Table:
         """Commands and readings in which something had not come to its end in time."""
         return tuple(r for r in self.results if r.row.spoken and r.late)
 
+    def noise_clips(self) -> tuple[int, int]:
+        """How many noise files were mixed in, and under how many rows of the manifest."""
+        mixed = [(r.noise_clip, r.row) for r in self.results if r.noise_clip]
+        return len({clip for clip, _ in mixed}), len({row for _, row in mixed})
+
     def latencies_s(self) -> list[float]:
         """Last voiced sound to decision, for each clip that was understood."""
         return [

@@ -95,6 +95,9 @@ def test_noise_makes_conditions_of_commands_only(rows: tuple[Row, ...], tmp_path
     noises = NoiseFolder(folder, 1)
     table = run_trial(rows, listening, PHRASES, noises=noises, snrs=(40, 20))
     assert clips_to_hear(rows, noises, (40, 20)) == 3 * 4 + 2 == len(table.results)
+    assert table.noise_clips() == (1, 4)
+    names = {r.noise_clip for r in table.results if r.condition.noise}
+    assert names == {"hum.wav"}
     ratios = [line.condition.snr_db for line in table.lines if line.kind == "command"]
     assert ratios == [None, 40, 20]
 

@@ -109,15 +109,18 @@ def test_the_report_says_the_same(table: Table) -> None:
     assert all(line.count("plain") for line in lines if line.startswith("plain"))
 
 
-def test_what_never_ended_stands_under_the_table() -> None:
-    """How many, and what came of them; latency as it was."""
+def test_what_never_ended_and_which_noise_it_was_stand_under_the_table() -> None:
+    """How many, and what came of them; latency as it was; how many noise clips there were."""
+    at = replace(row(), transcript="stop")
     late = [
         replace(result("correct", noisy(10)), late=True, latency_s=5.0),
-        replace(result("wrong", noisy(10)), late=True),
-        result("correct"),
+        replace(result("wrong", noisy(10)), late=True, noise_clip="a.wav"),
+        replace(result("correct", noisy(5)), noise_clip="a.wav"),
+        replace(result("correct", noisy(5)), row=at, noise_clip="a.wav"),
     ]
     table = Table(tuple(late), ())
     text = report({"plain": table})
-    assert "plain: 2 of 3 never ended by themselves within 5 s" in text
+    assert "plain: 2 of 4 never ended by themselves within 5 s" in text
     assert "1 right, 0 again, 1 wrong" in text
-    assert table.as_json()["latency_ms"]["p95"] == 4760  # 0.2 and 5.0, by hand
+    assert table.as_json()["latency_ms"]["p95"] == 4520  # 0.2, 0.2, 5.0, by hand
+    assert "1 noise clips under 2 rows" in text
