@@ -28,7 +28,7 @@ _SETTINGS: Final = """--min-active=200
 --lattice-beam=10000.0
 --acoustic-scale=1.0
 --frame-subsampling-factor=3
---endpoint.silence-phones=1
+--endpoint.silence-phones=1:2
 """
 
 

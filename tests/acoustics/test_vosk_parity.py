@@ -84,7 +84,7 @@ def _passing(first: int, folder: Path) -> Revealed:
         weight[1 + number, first + number] = 1
     bias[0] = -1e3  # never a blank
     (folder / "am").mkdir(parents=True)
-    write_model(folder / "am" / "final.mdl", ANSWERS, [Layer((0,), weight, bias)], 40, 0)
+    write_model(folder / "am" / "final.mdl", ANSWERS, [Layer((0,), weight, bias)], 40, (0, 0))
     finish_model(folder)
     return Revealed(folder)
 
