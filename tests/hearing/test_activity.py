@@ -98,7 +98,7 @@ def test_what_counts_as_voiced_follows_the_likeliest_frame(one: float, other: fl
 def test_a_faint_voice_is_an_utterance_but_doubtful() -> None:
     """A voice that is nowhere likely begins and ends like another, and is marked."""
     endpointer = Endpointer(_told, trailing_s=0.4)
-    phases = _phases(endpointer, _likely(*[0] * 9, *[12, 20, 25, 20, 15] * 3, *[0] * 20))
+    phases = _phases(endpointer, _likely(*[0] * 9, *[32, 40, 45, 40, 35] * 3, *[0] * 20))
     assert phases.count("begun") == phases.count("ended") == 1
     assert endpointer.doubtful
 
@@ -116,7 +116,7 @@ def test_only_what_is_likely_twice_running_is_beyond_doubt(percent: list[int]) -
 def test_words_after_noise_that_went_on_are_their_own_utterance() -> None:
     """Doubtful sound of more than a second is taken back, and the words have their pre-roll."""
     endpointer = Endpointer(_told, trailing_s=0.4)
-    noise, words = _likely(*[20] * 50), _likely(*range(60, 90))
+    noise, words = _likely(*[40] * 50), _likely(*range(60, 90))
     steps = [endpointer.take(frame) for frame in noise + words]
     phases = [step.phase for step in steps]
     assert [each for each in phases if each not in ("quiet", "going")] == [
@@ -134,7 +134,7 @@ def test_words_after_noise_that_went_on_are_their_own_utterance() -> None:
 def test_a_faint_beginning_stays_with_its_words() -> None:
     """What was doubtful for less than a second belongs to the words that it leads to."""
     endpointer = Endpointer(_told, trailing_s=0.4)
-    phases = _phases(endpointer, _likely(*[20] * 15, *[90] * 15))
+    phases = _phases(endpointer, _likely(*[40] * 15, *[90] * 15))
     assert phases.count("begun") == 1
     assert "too-short" not in phases
     assert not endpointer.doubtful

@@ -13,7 +13,7 @@ WORD = [*[QUIET] * 20, *[VOICE] * 12, *[QUIET] * 40]
 
 def _faint(frame: bytes) -> float:
     """A detector that finds a voice possible at most."""
-    return 0.3 if frame == VOICE else 0.0
+    return 0.4 if frame == VOICE else 0.0
 
 
 def test_a_doubtful_phrase_is_heard() -> None:
