@@ -39,11 +39,11 @@ to say again what may have been a machine."""
 _OFF: Final = 0.5
 _OF_PEAK: Final = 0.5
 """A frame of an utterance holds a voice from 0.5 on, or from half of the highest likelihood before
-it: words that are nowhere likelier than 0.3 in a machine's noise would otherwise be clicks. With
+it: words that are nowhere likelier than that in a machine's noise would otherwise be clicks. With
 0.35 (0.15 under Silero's threshold, from memory of its README) the last voiced frame came 24 to 44
 ms later after words in noise (median 102 to 138 ms with 0.5), a look came before their end in 5.5 %
 of them, not 7.1 % (`bench_activity`), and of 400 tuning utterances in `gloveson trial` with the
-pair as many were understood (261) and misheard (14). With 0.1 it came 120 to 150 ms later."""
+pair as many were understood (261) and misheard (14), both begun from 0.1 on."""
 
 _FALLEN_DB: Final = 10.0
 """A fall of the noise that is no wavering of it."""
