@@ -1,8 +1,8 @@
 """Writes the acoustic model file that Vosk loads: transitions, network, all in Kaldi's binary form.
 
 Everything is a token and a space, or a number with its size in front. The network is written as
-plain affine layers; their matrices as 8-bit integers with a common least value and range, which
-Kaldi's reader takes and expands (its CompressedMatrix).
+plain affine layers; their matrices as whole numbers with a common least value and range, which
+Kaldi's reader takes and expands (its CompressedMatrix): of 8 bits, the first and last of 16.
 """
 
 from __future__ import annotations
@@ -37,17 +37,12 @@ def _vector(values: Iterable[float]) -> bytes:
     return b"FV " + _int(len(given)) + given.tobytes()
 
 
-def matrix(values: Floats) -> bytes:
-    """A matrix of 32-bit floats."""
-    given = np.ascontiguousarray(values, "<f4")
-    return b"FM " + _int(given.shape[0]) + _int(given.shape[1]) + given.tobytes()
-
-
-def small_matrix(values: Floats) -> bytes:
-    """A matrix of 8-bit integers between its least and greatest value."""
+def matrix(values: Floats, small: bool) -> bytes:
+    """A matrix of whole numbers between its least and greatest value: of 8 bits, or of 16."""
+    name, most, kind = (b"CM3 ", 255, "u1") if small else (b"CM2 ", 65_535, "<u2")
     low, spread = float(values.min()), float(values.max() - values.min()) or 1e-5
-    whole = np.clip(np.rint((values - low) * (255.0 / spread)), 0, 255).astype(np.uint8)
-    return b"CM3 " + struct.pack("<ffii", low, spread, *values.shape) + whole.tobytes()
+    whole = np.clip(np.rint((values - low) * (most / spread)), 0, most).astype(kind)
+    return name + struct.pack("<ffii", low, spread, *values.shape) + whole.tobytes()
 
 
 def transitions(answers: Sequence[int]) -> bytes:
@@ -72,7 +67,7 @@ def transitions(answers: Sequence[int]) -> bytes:
 def _affine(layer: Layer, small: bool) -> bytes:
     weight = layer.weight
     made = _token("<AffineComponent>") + _token("<LearningRate>") + _float(0.001)
-    made += _token("<LinearParams>") + (small_matrix(weight) if small else matrix(weight))
+    made += _token("<LinearParams>") + matrix(weight, small)
     made += _token("<BiasParams>") + _vector(layer.bias.tolist())
     return made + _token("</AffineComponent>")
 

@@ -31,19 +31,26 @@ class Shape:
 
     Attributes:
         width: of the blocks' outputs.
-        narrow: of their bottlenecks.
+        narrow: of their bottlenecks; one figure for all, or one for each (see `shrink`).
         early: blocks before every third frame is kept; each looks one frame (10 ms) ahead.
         late: which answers (of 30 ms) each later block looks at. They reach back about a second,
             where the noise is heard that the words are in, and ahead a third of one.
     """
 
     width: int = 640
-    narrow: int = 224
+    narrow: int | tuple[int, ...] = 224
     early: int = 2
     late: tuple[tuple[int, ...], ...] = (
         _NEAR, _NEAR, _NEAR, _NEAR, _NEAR, (-2, 0, 1), (-2, 0, 1), (-3, 0, 1), (-4, 0, 1),
         (-5, 0, 1), (-6, -3, 0), (-8, -4, 0),
     )  # fmt: skip
+
+    @property
+    def bottlenecks(self) -> tuple[int, ...]:
+        """Width of each block's bottleneck, from the first on."""
+        if isinstance(self.narrow, int):
+            return (self.narrow,) * (self.early + len(self.late))
+        return self.narrow
 
     @property
     def before(self) -> int:
@@ -74,17 +81,28 @@ class _Normal(nn.BatchNorm1d):
         return super().forward(input.flatten(0, 1)).view_as(input)
 
 
-class _Block(nn.Module):
-    def __init__(self, shape: Shape, taps: Sequence[int], stride: int = 1) -> None:
+class Block(nn.Module):
+    """One block of the network, see the module."""
+
+    def __init__(self, width: int, narrow: int, taps: Sequence[int], stride: int = 1) -> None:
         super().__init__()
         self.taps, self.stride = tuple(taps), stride
-        self.squeeze = nn.Linear(shape.width * len(taps), shape.narrow, bias=False)
-        self.widen = nn.Linear(shape.narrow, shape.width, bias=False)
-        self.norm = _Normal(shape.width)
+        self.squeeze = nn.Linear(width * len(taps), narrow, bias=False)
+        self.widen = nn.Linear(narrow, width, bias=False)
+        self.norm = _Normal(width)
 
     def forward(self, x: Tensor, drop: float) -> Tensor:
-        y = self.widen(self.squeeze(_side_by_side(x, self.taps, self.stride)))
-        y = F.relu(self.norm(y))
+        """Output of the block, with dropout while training."""
+        return self.rest(x, self.squeezed(x), drop)
+
+    def squeezed(self, x: Tensor) -> Tensor:
+        """What passes the bottleneck."""
+        made: Tensor = self.squeeze(_side_by_side(x, self.taps, self.stride))
+        return made
+
+    def rest(self, x: Tensor, squeezed: Tensor, drop: float = 0.0) -> Tensor:
+        """The block's output, from its input and what passed the bottleneck."""
+        y = F.relu(self.norm(self.widen(squeezed)))
         if drop and self.training:
             y = F.dropout(y, drop)
         here = -min(self.taps)
@@ -105,11 +123,11 @@ class Net(nn.Module):
         self.register_buffer("scale", torch.ones(CEPSTRA))
         self.first = nn.Linear(CEPSTRA * len(_FIRST), shape.width, bias=False)
         self.norm = _Normal(shape.width)
-        early = [
-            _Block(shape, _NEAR, STRIDE if at == shape.early - 1 else 1)
-            for at in range(shape.early)
-        ]
-        self.blocks = nn.ModuleList([*early, *(_Block(shape, taps) for taps in shape.late)])
+        taps = [_NEAR] * shape.early + list(shape.late)
+        self.blocks = nn.ModuleList(
+            Block(shape.width, narrow, taps[at], STRIDE if at == shape.early - 1 else 1)
+            for at, narrow in enumerate(shape.bottlenecks)
+        )
         self.last = nn.Linear(shape.width, CLASSES)
 
     def forward(self, cepstra: Tensor, drop: float = 0.0) -> Tensor:
@@ -119,15 +137,18 @@ class Net(nn.Module):
             cepstra: (batch, frames, 40); the first and last frame are repeated around it.
             drop: dropout while training.
         """
-        x = ((cepstra - self.mean) * self.scale).transpose(1, 2)
-        more = (-cepstra.shape[1]) % STRIDE
-        x = F.pad(x, (self.shape.before, self.shape.after + more), mode="replicate")
-        x = self.first(_side_by_side(x.transpose(1, 2), _FIRST))
-        x = F.relu(self.norm(x))
+        x = self.begun(cepstra)
         for block in self.blocks:
             x = block(x, drop)
         answers = -(-cepstra.shape[1] // STRIDE)
         return self.last(x)[:, :answers].float()
+
+    def begun(self, cepstra: Tensor) -> Tensor:
+        """What the first block hears."""
+        x = ((cepstra - self.mean) * self.scale).transpose(1, 2)
+        more = (-cepstra.shape[1]) % STRIDE
+        x = F.pad(x, (self.shape.before, self.shape.after + more), mode="replicate")
+        return F.relu(self.norm(self.first(_side_by_side(x.transpose(1, 2), _FIRST))))
 
     @torch.no_grad()
     def layers(self) -> Iterator[Layer]:
@@ -138,7 +159,7 @@ class Net(nn.Module):
         yield Layer(_FIRST, _floats(weight), _floats(bias), relu=True)
         for number, block in enumerate(self.blocks):
             unit = STRIDE if number >= self.shape.early else 1
-            nothing = np.zeros(self.shape.narrow, np.float32)
+            nothing = np.zeros(len(block.squeeze.weight), np.float32)
             offsets = tuple(unit * tap for tap in block.taps)
             yield Layer(offsets, _floats(block.squeeze.weight), nothing)
             weight, bias = _folded(block.widen.weight, block.norm)

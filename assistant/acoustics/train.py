@@ -15,7 +15,7 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -31,7 +31,7 @@ from assistant.acoustics.fragments import fragments
 from assistant.acoustics.net import Net, Shape
 from assistant.acoustics.scoring import chosen, log_probabilities, phone_errors
 
-_WARPS = (0.84, 0.88, 0.91, 0.94, 0.97, 1.0, 1.03, 1.06, 1.1, 1.14, 1.18)
+WARPS: Final = (0.84, 0.88, 0.91, 0.94, 0.97, 1.0, 1.03, 1.06, 1.1, 1.14, 1.18)
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,13 +115,27 @@ def human_rows(folder: Path) -> list[dict[str, Any]]:
     return [row | {"samples": _sound(folder / "human" / row["file"])} for row in rows]
 
 
-def _batch(
+def human_pieces(rows: list[dict[str, Any]]) -> list[Piece]:
+    """Those of people's clips that are trained on."""
+    return [
+        Piece(row["samples"], row["classes"], "human", row["text"])
+        for row in rows
+        if row["split"] == "train"
+    ]
+
+
+def recorded_noise(folder: Path) -> list[Tensor]:
+    """The recordings in `noise/`."""
+    return [torch.from_numpy(_sound(path)) for path in sorted((folder / "noise").iterdir())]
+
+
+def batch(
     bank: Bank, augment: Augment, cepstra: Cepstra, rows: int, device: str
 ) -> tuple[Tensor, list[list[int]], npt.NDArray[np.float64]]:
     """Cepstra, the classes of each row, and where in it each piece lies (`Bank.plan`)."""
     places, classes = bank.plan(rows)
     sound = augment(bank.sound(places, rows))
-    warp = torch.randint(0, len(_WARPS), (rows,), device=device)
+    warp = torch.randint(0, len(WARPS), (rows,), device=device)
     return cepstra.cepstra(masked(cepstra.log_mel(sound, warp))), classes, places
 
 
@@ -208,11 +222,11 @@ def train(  # noqa: PLR0913, PLR0917 - what a training is made of
     torch.manual_seed(1)
     torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
     augment = Augment(noise, device, plan.noisy, plan.lowest_db)
-    cepstra = Cepstra(device, _WARPS)
+    cepstra = Cepstra(device, WARPS)
     net = (earlier or Net(plan.shape)).to(device)
     if earlier is None:
         few = min(16, plan.rows)
-        some = torch.cat([_batch(bank, augment, cepstra, few, device)[0] for _ in range(4)])
+        some = torch.cat([batch(bank, augment, cepstra, few, device)[0] for _ in range(4)])
         net.mean.copy_(some.mean((0, 1)))
         net.scale.copy_(1 / some.std((0, 1)))
     average = copy.deepcopy(net)
@@ -229,7 +243,7 @@ def train(  # noqa: PLR0913, PLR0917 - what a training is made of
             fall = 1.0 if plan.steady else max(0.01, (1 - done) / 0.75)
             group["lr"] = plan.rate * min(1.0, (step + 1) / plan.warm_up, fall)
         net.train()
-        cepstra_now, classes, places = _batch(bank, augment, cepstra, plan.rows, device)
+        cepstra_now, classes, places = batch(bank, augment, cepstra, plan.rows, device)
         with torch.autocast(device, torch.bfloat16, enabled=device == "cuda"):
             scores = heard(cepstra_now, plan.drop)
         loss = _loss_apart(scores, bank.parts(places)) if plan.apart else _loss(scores, classes)
@@ -270,6 +284,8 @@ def load(path: Path) -> tuple[Net, dict[str, Any]]:
     with np.load(path) as file:
         about = json.loads(str(file["about"]))
         given = about["shape"] | {"late": tuple(map(tuple, about["shape"]["late"]))}
+        if not isinstance(given["narrow"], int):
+            given["narrow"] = tuple(given["narrow"])
         net = Net(Shape(**given))
         state = {
             name: torch.from_numpy(file[name].astype(np.float32))
@@ -306,11 +322,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     given = parser.parse_args(arguments)
     device = "cuda" if torch.cuda.is_available() else "cpu"
     rows = human_rows(given.data)
-    people = [
-        Piece(row["samples"], row["classes"], "human", row["text"])
-        for row in rows
-        if row["split"] == "train"
-    ]
+    people = human_pieces(rows)
     shape = Shape(given.width, given.narrow)
     plan = Plan(
         given.seconds,
@@ -335,11 +347,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         )
     bank = Bank([*people, *synthetic_pieces(given.data)], plan.shares(), device, given.balance)
     sys.stdout.write(f"{bank.seconds / 3600:.2f} h of speech, {plan}\n")
-    noise = [
-        torch.from_numpy(_sound(path))
-        for path in sorted((given.data / "noise").iterdir())
-        if given.recorded_noise
-    ]
+    noise = recorded_noise(given.data) if given.recorded_noise else []
     about = {"human": given.human, "balance": given.balance}
     kept = given.out.with_name(f"{given.out.stem}-so-far.npz")
     net = train(bank, noise, plan, device, rows, earlier, lambda some: save(some, kept, about))

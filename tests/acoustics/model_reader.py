@@ -64,14 +64,10 @@ def read_nodes(path: Path) -> list[Node]:
 
 
 def _matrix(data: bytes, at: int) -> Floats:
-    if data[at : at + 3] == b"FM ":
-        _, rows, _, columns = struct.unpack_from("<bibi", data, at + 3)
-        values = np.frombuffer(data, "<f4", rows * columns, at + 13).astype(float)
-        return values.reshape(rows, columns)
-    assert data[at : at + 4] == b"CM3 "
+    kind, most = {b"CM2 ": ("<u2", 65_535), b"CM3 ": ("u1", 255)}[data[at : at + 4]]
     low, spread, rows, columns = struct.unpack_from("<ffii", data, at + 4)
-    whole = np.frombuffer(data, np.uint8, rows * columns, at + 20).reshape(rows, columns)
-    return np.asarray(low + spread / 255.0 * whole, float)
+    whole = np.frombuffer(data, kind, rows * columns, at + 20).reshape(rows, columns)
+    return np.asarray(low + spread / most * whole, float)
 
 
 def _vector(data: bytes, at: int) -> Floats:
