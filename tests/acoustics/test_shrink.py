@@ -22,7 +22,7 @@ def _net() -> Net:
     from assistant.acoustics.net import Block, Net, Shape  # noqa: PLC0415 - needs torch
 
     torch.manual_seed(4)
-    net = Net(Shape(width=24, narrow=16, early=2, late=((-1, 0, 1), (-4, 0, 1)))).eval()
+    net: Net = Net(Shape(width=24, narrow=16, early=2, late=((-1, 0, 1), (-4, 0, 1)))).eval()
     with torch.no_grad():
         for block in net.blocks:
             assert isinstance(block, Block)
