@@ -62,6 +62,16 @@ def test_what_a_glance_doubts_is_heard_as_a_whole_at_once(cost: Cost) -> None:
     assert heard.decided_s - heard.ended_s == pytest.approx(0.13, abs=0.02)
 
 
+def test_the_whole_is_not_believed_at_once_where_it_is_dear() -> None:
+    """A glance at a cheap phrase never makes a dear one decided sooner than by itself."""
+    grammar = Phrases.of("what size", "fuel isolated")
+    grammar.costs["fuel_isolated"] = Cost.READ_BACK
+    frames, doubt = [*PAUSE, *[VOICE] * 12, *PAUSE], Recognized("what size", 0.1)
+    heard, _ = _heard(doubt, frames, grammar, Recognized("fuel isolated", 1.0))
+    assert heard.intent is not None
+    assert heard.decided_s - heard.ended_s > 0.44
+
+
 def test_what_the_whole_leaves_in_doubt_is_not_heard_again() -> None:
     """A result that is not accepted waits for the end of the silence, and is the result then."""
     doubt = Recognized("what size", 0.2)

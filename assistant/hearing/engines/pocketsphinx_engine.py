@@ -206,7 +206,7 @@ class PocketSphinxEngine:
 
     @cached_property
     def _phones(self) -> Any:  # noqa: ANN401 - ships no types
-        """The loop of phones; memory that only what hears by PocketSphinx alone needs."""
+        """The loop of phones; 5 MB that only what hears by PocketSphinx alone needs."""
         import pocketsphinx  # noqa: PLC0415 - as above
 
         made = pocketsphinx.Decoder(lm=None, dict=None, loglevel="FATAL")
