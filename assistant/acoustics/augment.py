@@ -76,7 +76,7 @@ class Augment:
     """
 
     def __init__(
-        self, noise: list[Tensor], device: str, noisy: float = 0.65, lowest_db: float = -4.0
+        self, noise: list[Tensor], device: str, noisy: float = 0.75, lowest_db: float = -8.0
     ) -> None:
         self._device = device
         self._noisy, self._lowest_db = noisy, lowest_db

@@ -28,6 +28,7 @@ _SETTINGS: Final = """--min-active=200
 --lattice-beam=6.0
 --acoustic-scale=1.0
 --frame-subsampling-factor=3
+--frames-per-chunk=51
 --endpoint.silence-phones=1:2
 --endpoint.rule2.min-trailing-silence=0.5
 --endpoint.rule3.min-trailing-silence=1.0

@@ -31,10 +31,10 @@ from assistant.language.grammar import Grammar
 from assistant.trial.phrases import of_list
 
 NAMES: Final = {
-    "vosk": ("margin", "steady", "single"),
-    "vosk early": ("margin", "single"),
-    "pair": ("margin", "steady", "same", "worst", "single"),
-    "pair early": ("margin", "same", "single"),
+    "vosk": ("margin", "lead", "lone", "words", "single"),
+    "vosk early": ("margin", "lead", "lone", "words", "single"),
+    "pair": ("margin", "lead", "lone", "words", "single", "same"),
+    "pair early": ("margin", "lead", "lone", "words", "single", "same"),
 }
 """The evidence that each function weighs."""
 

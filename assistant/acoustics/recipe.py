@@ -4,7 +4,7 @@ python -m assistant.acoustics.recipe WORK [--speech FOLDER] [--clips MANIFEST] [
 
 WORK may already hold the synthesizers' files (see `pack`); kinds that are missing are left out.
 Every stage is a process of its own and is skipped when what it makes is already there. On one
-accelerator the shipped model took 200 s of synthesis by 26 processes and 600 s of training.
+accelerator the shipped model took 165 s of synthesis by 26 processes and 950 s of training.
 """
 
 from __future__ import annotations
@@ -102,10 +102,11 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--fixtures", type=Path, default=Path("audio_fixtures"))
     parser.add_argument("--synthesis", type=float, default=200, help="seconds of synthesis")
     parser.add_argument("--processes", type=int, default=13)
-    parser.add_argument("--training", type=float, default=600, help="seconds of training")
+    parser.add_argument("--training", type=float, default=950, help="seconds of training")
     parser.add_argument("--rows", type=int, default=72, help="of ten seconds in a step")
-    parser.add_argument("--width", type=int, default=640)
-    parser.add_argument("--narrow", type=int, default=224)
+    parser.add_argument("--width", type=int, default=768)
+    parser.add_argument("--narrow", type=int, default=256)
+    parser.add_argument("--units", type=int, default=1800, help="left in all bottlenecks")
     parser.add_argument("--warm-up", type=int, default=400, help="steps")
     parser.add_argument("--steps", type=int, default=1_000_000, help="of training at most")
     parser.add_argument("--apart", action="store_true", help="for a short training on few clips")
@@ -124,7 +125,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
         _do(_run("train", work, weights.with_suffix(""), *how, *more))
         weights.touch()
     if not model.exists():
-        _do(_run("export", weights.with_suffix(""), model, "--blank", given.blank))
+        small = work / "shrunk.npz"
+        _do(_run("shrink", work, weights.with_suffix(""), small, "--units", given.units))
+        _do(_run("export", small, model, "--blank", given.blank))
     if given.speech is None:
         return
     sets = [each for name in ("tuning", "heard", "unheard", "crowd", "unrelated")

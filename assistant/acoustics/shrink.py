@@ -87,7 +87,7 @@ def shrunk(net: Net, cepstra: Sequence[Tensor], units: int) -> Net:
     Args:
         net: trained.
         cepstra: what it may hear, (batch, frames, 40) each.
-        units: to share out; each block keeps eight at least.
+        units: to share out, at most as many as there are; each block keeps eight at least.
     """
     net.eval()
     heard = [net.begun(each) for each in cepstra]
@@ -97,7 +97,8 @@ def shrunk(net: Net, cepstra: Sequence[Tensor], units: int) -> Net:
         squeezed = [block.squeezed(each) for each in heard]
         heard = [block.rest(x, y) for x, y in zip(heard, squeezed, strict=True)]
         found.append(components(block, squeezed, heard))
-    limit = torch.cat([each.share for each in found]).sort(descending=True).values[units - 1]
+    shares = torch.cat([each.share for each in found]).sort(descending=True).values
+    limit = shares[min(units, len(shares)) - 1]
     narrow = tuple(max(8, int((each.share >= limit).sum())) for each in found)
     small = Net(replace(net.shape, narrow=narrow))
     state = dict(net.state_dict())

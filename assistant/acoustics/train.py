@@ -68,8 +68,8 @@ class Plan:
     warm_up: int = 400
     parts: float = 0.0
     apart: bool = False
-    noisy: float = 0.65
-    lowest_db: float = -4.0
+    noisy: float = 0.75
+    lowest_db: float = -8.0
     compiled: bool = False
 
     def shares(self) -> dict[str, float]:
@@ -89,7 +89,8 @@ class Plan:
 def synthetic_pieces(folder: Path) -> list[Piece]:
     """What `synthesize` wrote; a file's kind is the beginning of its name."""
     found = []
-    for path in sorted(folder.glob("*.npz")):
+    kinds = Plan(0).shares()
+    for path in sorted(each for kind in kinds for each in folder.glob(f"{kind}-*.npz")):
         with np.load(path) as file:
             parts = {name: file[name] for name in file.files}
         start = first = 0
@@ -309,8 +310,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--width", type=int, default=Shape().width)
     parser.add_argument("--narrow", type=int, default=Shape().narrow)
     parser.add_argument("--rate", type=float, default=2e-3)
-    parser.add_argument("--noisy", type=float, default=0.65, help="share of rows in noise")
-    parser.add_argument("--lowest-snr", type=float, default=-4.0, help="dB, in those rows")
+    parser.add_argument("--noisy", type=float, default=0.75, help="share of rows in noise")
+    parser.add_argument("--lowest-snr", type=float, default=-8.0, help="dB, in those rows")
     parser.add_argument("--recorded-noise", type=int, choices=(0, 1), default=1)
     parser.add_argument("--from", dest="earlier", type=Path, help="go on from these weights")
     parser.add_argument("--parts", type=float, default=0.0, help="needs --from")

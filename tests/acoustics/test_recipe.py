@@ -24,7 +24,10 @@ from tests.real_parts import require
 _ROOT = Path(__file__).parents[2]
 _FIXTURES = _ROOT / "audio_fixtures"
 _LIBRARIES = Path("/usr/lib/x86_64-linux-gnu")
-_TINY = "--synthesis 2 --processes 1 --training 4 --rows 1 --width 32 --narrow 16 --warm-up 5"
+_TINY = (
+    "--synthesis 2 --processes 1 --training 4 --rows 1 --width 32 --narrow 16 --warm-up 5 "
+    "--units 150"
+)
 _SMALL = (
     "--steps 800 --training 500 --rows 2 --width 128 --narrow 48 --warm-up 60 --apart --blank 2.5"
 )

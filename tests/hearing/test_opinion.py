@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.hearing.engines.opinion import MOST_MARGIN, first_meant, margin_of, share_of
+from assistant.hearing.engines.opinion import MOST_MARGIN, evidence_of, first_meant, margin_of
 
 
 def _meaning(text: str) -> object:
@@ -37,8 +37,22 @@ def test_only_the_first_meaning_can_lead(texts: list[tuple[str, float]]) -> None
     assert means == (_meaning(text) if text else None)
 
 
-def test_share_of_other_lists() -> None:
-    """How many of the other lists put the same meaning first; none of none."""
-    lists = [[("A", -1.0)], [("b", -1.0), ("a", -2.0)], []]
-    assert share_of(lists, _meaning, "a") == 1 / 3
-    assert share_of([], _meaning, "a") == 0.0
+def test_lead_is_over_what_means_something_else_only() -> None:
+    """Words that mean nothing are no rival to the lead, but they are to the margin."""
+    texts = [("ab", -2.0), ("a", -3.0), ("b", -9.0)]
+    assert margin_of(texts, _meaning, "a") == -1.0
+    assert margin_of(texts, _meaning, "a", meant=True) == 6.0
+    assert margin_of(texts[:2], _meaning, "a", meant=True) == MOST_MARGIN
+
+
+@given(_TEXTS, _TEXTS)
+def test_further_hearings_only_move_the_margin(
+    texts: list[tuple[str, float]], other: list[tuple[str, float]]
+) -> None:
+    """The margin is the mean over all hearings; what else is told is of the first one."""
+    once = evidence_of(texts, (), _meaning, "a")
+    twice = evidence_of(texts, (other,), _meaning, "a")
+    assert once["margin"] == margin_of(texts, _meaning, "a")
+    assert twice["margin"] == (once["margin"] + margin_of(other, _meaning, "a")) / 2
+    assert twice | {"margin": 0.0} == once | {"margin": 0.0}
+    assert once["words"] == once["single"] == 1.0

@@ -7,7 +7,7 @@ from pathlib import Path
 from assistant.hearing.acceptance import shipped_bars
 from assistant.hearing.engines import Recognized
 from assistant.hearing.engines.opinion import MOST_MARGIN
-from assistant.hearing.engines.pair import LOWEST, NAME, Heard, candidates, joined, own_words
+from assistant.hearing.engines.pair import NAME, Heard, candidates, joined, own_words
 from assistant.language.intent import Cost
 from assistant.trial.phrases import of_list
 
@@ -20,9 +20,8 @@ def _meaning(text: str) -> object:
     return intent.name if intent else None
 
 
-def _heard(*texts: tuple[str, float], choice: str = "", steady: bool = True) -> Heard:
-    others = (texts[:1], texts[:1]) if steady else ()
-    return Heard(texts, others, choice, -2.0 if choice else LOWEST)
+def _heard(*texts: tuple[str, float], choice: str = "") -> Heard:
+    return Heard(texts, (texts, texts), choice)
 
 
 def _joined(heard: Heard) -> Recognized:

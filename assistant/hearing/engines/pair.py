@@ -18,17 +18,13 @@ import numpy as np
 
 from assistant.hearing.acceptance import Weights, shipped_bars
 from assistant.hearing.engines import Recognized
-from assistant.hearing.engines.fit import worst_word
-from assistant.hearing.engines.opinion import Meaning, Texts, first_meant, margin_of, share_of
+from assistant.hearing.engines.opinion import Meaning, Texts, evidence_of, first_meant
 from assistant.hearing.engines.pocketsphinx_engine import FLOOR_DB, WAYS, PocketSphinxEngine
 from assistant.hearing.engines.vosk_engine import ALTERNATIVES, PACES, VoskEngine
 from assistant.hearing.lines import Grammar
 from assistant.language.intent import Cost
 
 NAME: Final = "pair"
-LOWEST: Final = -12.0
-"""Stands for a score that PocketSphinx can't give, in natural logarithms a frame."""
-
 OWN_WORDS: Final = "shop.dict"
 """In the folder of a model that was built for a shop: its words and how they are said."""
 
@@ -43,13 +39,11 @@ class Heard(NamedTuple):
         texts: of the Vosk model.
         others: the same at other paces; none before the utterance is over.
         choice: PocketSphinx's phrase, "" for none.
-        worst: its score of the word that fits worst.
     """
 
     texts: Texts
     others: Sequence[Texts]
     choice: str
-    worst: float
 
 
 class PairEngine:
@@ -145,14 +139,14 @@ class PairEngine:
 
     def heard_so_far(self) -> Heard:
         """What both have of an utterance that goes on."""
-        return Heard(self._ours.texts(), (), self._other.partial(), LOWEST)
+        return Heard(self._ours.texts(), (), self._other.partial())
 
     def heard(self) -> Heard:
         """What both make of the whole; the utterance is over."""
         waiting = self._beside.submit(self._other.once)
         texts, others = self._ours.texts(), self._ours.texts_at_other_paces()
         choice = waiting.result()
-        return Heard(texts, others, choice.text, max(LOWEST, worst_word(choice)))
+        return Heard(texts, others, choice.text)
 
     def _joined(self, heard: Heard, weights: Weights) -> Recognized:
         return joined(self._ours.meaning, heard, weights, self._ours.respelled)
@@ -175,29 +169,16 @@ def own_words(folder: Path) -> Mapping[str, tuple[str, ...]]:
 def candidates(meaning: Meaning, heard: Heard) -> Mapping[object, tuple[str, Mapping[str, float]]]:
     """The meanings that either heard, each with its text and the evidence for it.
 
-    Evidence:
-        margin: lead of the meaning among the Vosk model's texts, see `opinion.margin_of`.
-        steady: share of the Vosk model's other paces that mean it.
-        same: 1 when PocketSphinx chose it.
-        worst: PocketSphinx's score of the word that fits worst, `LOWEST` when it chose another.
-        single: 1 for a text of one word.
+    Evidence: that of the Vosk model's texts (`opinion.evidence_of`), and same: 1 when PocketSphinx
+    chose the meaning.
     """
     text, means = first_meant(heard.texts, meaning)
     chosen = meaning(heard.choice)
-    found = {}
+    found: dict[object, tuple[str, Mapping[str, float]]] = {}
     for said, each in ((text, means), (heard.choice, chosen)):
-        if each is None or each in found:
-            continue
-        found[each] = (
-            said,
-            {
-                "margin": margin_of(heard.texts, meaning, each),
-                "steady": share_of(heard.others, meaning, each),
-                "same": float(chosen == each),
-                "worst": heard.worst if chosen == each else LOWEST,
-                "single": float(" " not in said),
-            },
-        )
+        if each is not None and each not in found:
+            known = evidence_of(heard.texts, heard.others, meaning, said)
+            found[each] = said, known | {"same": float(chosen == each)}
     return found
 
 

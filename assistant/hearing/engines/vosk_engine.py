@@ -21,7 +21,7 @@ from assistant.errors import EngineUnavailable, UnknownWords
 from assistant.hearing.acceptance import Weights, shipped_bars
 from assistant.hearing.engines import Recognized
 from assistant.hearing.engines.following import Follower
-from assistant.hearing.engines.opinion import Texts, first_meant, margin_of, share_of
+from assistant.hearing.engines.opinion import Texts, evidence_of, first_meant, margin_of
 from assistant.hearing.engines.phrases import unheard_phrases
 from assistant.hearing.engines.variation import stretched
 from assistant.hearing.lines import Grammar
@@ -192,14 +192,9 @@ class VoskEngine:
     def _weighed(self, texts: Texts, others: Sequence[Texts], weights: Weights) -> Recognized:
         """The likeliest admitted phrase, and how likely it is."""
         text, means = first_meant(texts, self.meaning)
-        margin = margin_of(texts, self.meaning, means)
-        if means is None or margin <= -_FAR_BEHIND:
+        if means is None or margin_of(texts, self.meaning, means) <= -_FAR_BEHIND:
             return Recognized(self.respelled(texts[0][0]) if texts else "", 0.0)
-        details = {
-            "margin": margin,
-            "steady": share_of(others, self.meaning, means),
-            "single": float(" " not in text),
-        }
+        details = evidence_of(texts, others, self.meaning, text)
         return Recognized(self.respelled(text), weights.confidence(details), details)
 
     def meaning(self, text: str) -> object:
