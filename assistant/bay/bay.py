@@ -14,9 +14,9 @@ from assistant.bay.deafness import Deafness, Told
 from assistant.bay.disk_alarm import DiskAlarm
 from assistant.bay.typed import intent_of, names_a_part
 from assistant.errors import AudioUnavailable, JournalUnwritable, VoiceUnavailable
-from assistant.hearing.answers import TAKES
 from assistant.hearing.ear import Heard as Utterance
 from assistant.hearing.ear import Nothing
+from assistant.hearing.engines import TAKES
 from assistant.job.admit import admitted, fillers, fractions
 from assistant.job.ahead import likely_lines
 from assistant.job.effects import BeQuiet, Close, Effect, Say, line

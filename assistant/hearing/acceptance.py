@@ -12,7 +12,7 @@ from typing import Annotated, Final, Literal
 import yaml
 from pydantic import BaseModel, ConfigDict, Field
 
-from assistant.hearing.engines import Recognized
+from assistant.hearing.engines import TAKES, Recognized
 from assistant.language.intent import Cost, Intent
 
 Verdict = Literal["accepted", "unclear"]
@@ -69,12 +69,15 @@ class EngineBars(_Model):
         weights: of the evidence when an utterance is over.
         early: of the evidence when it seems to be.
         masked_db: speech less than this over the noise is not worth listening to.
+        single_margin: a text of one word is believed only when it leads all other texts by this
+            much, or the person's own takes speak for it: many words sound nearly like it.
     """
 
     origin: str
     weights: Weights = Weights()
     early: Weights = Weights()
     masked_db: float = 0.0
+    single_margin: float = -math.inf
     bars: Mapping[Cost, Bar]
 
 
@@ -114,9 +117,17 @@ def judge(
     bar = bars.bars[cost]
     if recognized.confidence < bar.confidence:
         return Judgment("unclear", f"confidence {recognized.confidence:.2f} < {bar.confidence:.2f}")
+    if _behind(recognized.details, bars.single_margin):
+        return Judgment("unclear", "other words fit better")
     agreement = recognized.details.get("agreement", 1.0)
     if agreement < bar.agreement:
         return Judgment("unclear", f"agreement {agreement:.2f} < {bar.agreement:.2f}")
     if snr_db is not None and snr_db < bar.snr_db:
         return Judgment("unclear", f"{snr_db:.0f} dB over the room < {bar.snr_db:.0f} dB")
     return Judgment("accepted")
+
+
+def _behind(evidence: Mapping[str, float], least: float) -> bool:
+    if not evidence.get("single") or TAKES in evidence:
+        return False
+    return evidence.get("margin", math.inf) < least

@@ -12,9 +12,6 @@ from assistant.language.intent import Intent
 FAR_OFF: Final = "far under the usual level"
 """Why an utterance is unclear that sounds like somebody in another bay."""
 
-TAKES: Final = "takes"
-"""Evidence by this name: a person's enrolled takes had a say."""
-
 Hindrance = Literal["lost", "dead", "noise"]
 Reason = Literal["silence", "ended", "stopped", "lost", "dead", "noise"]
 Trouble = Literal["lost", "back", "dead", "alive", "clipping", "dropped"]

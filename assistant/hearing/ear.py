@@ -14,7 +14,6 @@ from assistant.hearing.acceptance import EngineBars, judge, shipped_bars
 from assistant.hearing.activity import Detector, Endpointer, SileroDetector, Step
 from assistant.hearing.answers import (
     FAR_OFF,
-    TAKES,
     Heard,
     Hindrance,
     Nothing,
@@ -23,7 +22,7 @@ from assistant.hearing.answers import (
     Trouble,
 )
 from assistant.hearing.ending import Utterance, sure_already, whole_already
-from assistant.hearing.engines import Engine, Recognized
+from assistant.hearing.engines import TAKES, Engine, Recognized
 from assistant.hearing.level import LevelWatch, measure
 from assistant.hearing.lines import Grammar
 from assistant.hearing.masking import Masking

@@ -19,6 +19,7 @@ word-pairs      the Vosk model's list holds the words of numbers and names one b
 from __future__ import annotations
 
 import atexit
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import fields, replace
 from functools import cache, cached_property
@@ -141,7 +142,9 @@ def bars_without(name: str, part: str | None) -> EngineBars:
     shipped = shipped_bars()[engine.name]
     if part == "rejection":
         none = Bar(confidence=0.0, agreement=0.0, snr_db=-1000.0)
-        return shipped.model_copy(update={"bars": dict.fromkeys(Cost, none)})
+        return shipped.model_copy(
+            update={"bars": dict.fromkeys(Cost, none), "single_margin": -math.inf}
+        )
     if part == "second-opinion":
         pair = shipped_bars()[PAIR]
         levels = {

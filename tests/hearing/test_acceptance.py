@@ -52,6 +52,22 @@ def test_same_evidence_serves_a_question_but_no_confirmation() -> None:
     assert judge(BARS, middling, INTENT, Cost.CONFIRMATION, 30.0).verdict == "unclear"
 
 
+def test_a_single_word_that_others_lead_is_unclear() -> None:
+    """It takes the lead, or the person's own takes; a text of several words does not need it."""
+    bars = BARS.model_copy(update={"single_margin": 0.0})
+    for evidence, verdict in (
+        ({"single": 1.0, "margin": -0.5}, "unclear"),
+        ({"single": 1.0, "margin": 0.5}, "accepted"),
+        ({"single": 1.0, "margin": -0.5, "takes": 1.0}, "accepted"),
+        ({"single": 0.0, "margin": -0.5}, "accepted"),
+        ({}, "accepted"),
+    ):
+        judged = judge(bars, Recognized("why", 1.0, evidence), INTENT, Cost.QUESTION, 30.0)
+        assert judged.verdict == verdict
+    assert judge(BARS, Recognized("why", 1.0, {"single": 1.0, "margin": -0.5}), INTENT,
+                 Cost.QUESTION, 30.0).verdict == "accepted"  # fmt: skip
+
+
 def test_speech_too_near_the_noise_is_unclear() -> None:
     """A confident result from speech that hardly stands above the room is asked again, with why."""
     judged = judge(BARS, Recognized("x", 1.0), INTENT, Cost.READ_BACK, 3.0)

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from assistant.errors import BadFile, BadInput
-from assistant.hearing.answers import TAKES
 from assistant.hearing.ear import Heard
+from assistant.hearing.engines import TAKES
 from assistant.hearing.enrollment.engine import EnrolledEngine
 from assistant.trial.enrolled import Enrolled, usable, while_at_work
 from assistant.trial.listeners import Ours

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import Final, Protocol
 
 from assistant.hearing.lines import Grammar
+
+TAKES: Final = "takes"
+"""Evidence by this name: a person's enrolled takes had a say."""
 
 
 @dataclass(frozen=True, slots=True)

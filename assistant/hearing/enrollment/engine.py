@@ -13,8 +13,7 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import Final
 
-from assistant.hearing.answers import TAKES
-from assistant.hearing.engines import Engine, Recognized
+from assistant.hearing.engines import TAKES, Engine, Recognized
 from assistant.hearing.enrollment.evidence import ENGINES_OWN, FARTHEST, Nearness, Phrase, nearness
 from assistant.hearing.enrollment.weights import Fitted, shipped_weights
 from assistant.hearing.lines import Grammar

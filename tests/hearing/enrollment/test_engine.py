@@ -6,8 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.hearing.acceptance import Weight, Weights, shipped_bars
-from assistant.hearing.answers import TAKES
-from assistant.hearing.engines import Recognized
+from assistant.hearing.engines import TAKES, Recognized
 from assistant.hearing.enrollment.engine import EnrolledEngine, joined
 from assistant.hearing.enrollment.evidence import FARTHEST, Nearness, enrolled
 from assistant.hearing.enrollment.spectrum import take_of
