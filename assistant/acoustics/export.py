@@ -26,6 +26,7 @@ _SETTINGS: Final = """--min-active=200
 --max-active=3000
 --beam=13.0
 --lattice-beam=6.0
+--phone-determinize=false
 --acoustic-scale=1.0
 --frame-subsampling-factor=3
 --frames-per-chunk=51
@@ -34,6 +35,9 @@ _SETTINGS: Final = """--min-active=200
 --endpoint.rule3.min-trailing-silence=1.0
 --endpoint.rule4.min-trailing-silence=2.0
 """
+"""Of Vosk's decoder. In lasting noise a lattice of some seconds took up to 12 s to make
+deterministic by phones first; without that step 0.15 s, and of 142 tuning utterances 141 had the
+same likeliest texts, with scores within 0.001."""
 
 
 @torch.no_grad()
