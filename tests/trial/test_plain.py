@@ -89,7 +89,7 @@ def test_what_never_ends_is_ended_where_it_is_asked_to(engine: str) -> None:
         listener: Listener = LibraryCut(one, Parrot([Recognized("carry on", 0.9)]))
     else:
         listener = Plain(engine)(one, "")
-    heard = listener.hear(GRAMMAR, 0.8, until(one, 1.0))
+    heard = listener.hear(GRAMMAR, None, until(one, 1.0))
     assert isinstance(heard, Heard)
     assert 1.0 <= one.after_clip_s < 1.0 + 1.5 * FRAME_S
 
