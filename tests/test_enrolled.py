@@ -17,6 +17,7 @@ from assistant.hearing.source import read_audio
 from assistant.job.effects import Line
 from assistant.job.events import Opened, Resumed
 from assistant.job.state import JobState
+from assistant.language.intent import Cost
 from assistant.opening import words_of
 from assistant.ports import Ports
 from assistant.speaking.testing import ScriptedMouth
@@ -30,6 +31,8 @@ PHRASES = ("affirm", "stand by", "negative", "step complete")
 NAMES = {"mara": "Mara", "tobin": "Tobin"}
 UNSURE = 0.8
 """More than nothing to the pair, too little for its bar of a confirmation."""
+UNDER_CONTROL = shipped_bars()["pair"].bars[Cost.CONTROL].confidence - 0.02
+"""The same for a control."""
 
 
 class Unsure(Parrot):
@@ -85,7 +88,7 @@ def test_the_takes_of_who_is_at_work_count_until_another_takes_over(home: Path) 
     The record says where takes counted.
     """
     told: list[Line] = []
-    engine = Unsure([Recognized("affirm", UNSURE), *[Recognized("stand by", 0.7)] * 2])
+    engine = Unsure([Recognized("affirm", UNSURE), *[Recognized("stand by", UNDER_CONTROL)] * 2])
     voice = VoiceAtWork(engine, NAMES, told.append, home)
     room, keys = Room(), ScriptedKeys()
     bay, keeper = bay_with(room, engine, voice, keys)
