@@ -75,9 +75,7 @@ class Augment:
         lowest_db: least ratio of speech to noise in those.
     """
 
-    def __init__(
-        self, noise: list[Tensor], device: str, noisy: float = 0.75, lowest_db: float = -8.0
-    ) -> None:
+    def __init__(self, noise: list[Tensor], device: str, noisy: float, lowest_db: float) -> None:
         self._device = device
         self._noisy, self._lowest_db = noisy, lowest_db
         beds = [colored(48, _BED_SAMPLES, device)]

@@ -1,6 +1,6 @@
 """Makes a trained network smaller: each bottleneck keeps only what the sound needs.
 
-python -m assistant.acoustics.shrink DATA WEIGHTS OUT --units 1792
+python -m assistant.acoustics.shrink DATA WEIGHTS OUT --units 1800
 
 A large network trains better, but few of the directions that its bottlenecks could pass are used.
 Each bottleneck's own output on training sound tells which combinations matter for what comes out
@@ -125,7 +125,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("data", type=Path)
     parser.add_argument("weights", type=Path)
     parser.add_argument("out", type=Path)
-    parser.add_argument("--units", type=int, default=1792)
+    parser.add_argument("--units", type=int, required=True, help="left in all bottlenecks")
     parser.add_argument("--rows", type=int, default=48, help="of ten seconds, to look at")
     given = parser.parse_args(arguments)
     torch.manual_seed(1)

@@ -310,8 +310,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--width", type=int, default=Shape().width)
     parser.add_argument("--narrow", type=int, default=Shape().narrow)
     parser.add_argument("--rate", type=float, default=2e-3)
-    parser.add_argument("--noisy", type=float, default=0.75, help="share of rows in noise")
-    parser.add_argument("--lowest-snr", type=float, default=-8.0, help="dB, in those rows")
+    parser.add_argument("--noisy", type=float, default=Plan(0).noisy, help="share of rows in noise")
+    parser.add_argument(
+        "--lowest-snr", type=float, default=Plan(0).lowest_db, help="dB, in those rows"
+    )
     parser.add_argument("--recorded-noise", type=int, choices=(0, 1), default=1)
     parser.add_argument("--from", dest="earlier", type=Path, help="go on from these weights")
     parser.add_argument("--parts", type=float, default=0.0, help="needs --from")

@@ -12,10 +12,10 @@ from typing import Final
 
 from assistant.hearing.acceptance import EngineBars, judge
 from assistant.hearing.activity import Step
-from assistant.hearing.engines import Engine, Recognized
+from assistant.hearing.engines import LONGEST_TALK_S, Engine, Recognized
 from assistant.hearing.lines import Grammar
 from assistant.hearing.source import RATE
-from assistant.language.intent import Cost
+from assistant.language.intent import Cost, Intent
 
 _EARLY_S: Final = 0.25
 """Trailing silence that is enough after a whole phrase whatever the evidence, where it's cheap."""
@@ -56,10 +56,6 @@ _ENOUGH_S: Final = {
 
 The gaps that people leave between turns of talk are about 0.2 s (Stivers et al., PNAS 106:10587,
 2009); longer where a mishearing is dearer (common practice, no source)."""
-
-_LONGEST_S: Final = 7.0
-"""Who has talked for so long says no phrase: the longest read-back takes five seconds. Each look is
-at the whole utterance, so that looking into a long talk at each of its pauses costs too much."""
 
 _MORE_S: Final = 0.4
 """The same after a phrase that another one goes on from ("say again" and "say again slowly").
@@ -102,7 +98,7 @@ def sure_already(  # noqa: PLR0913, PLR0917 - the evidence and what it is held a
     """
     if said.whole is None:
         looks = sum(step.silence_s >= after_s for after_s in _GLANCES_S)
-        if looks > said.glances and len(said.clip) <= _LONGEST_S * RATE * 2:
+        if looks > said.glances and len(said.clip) <= LONGEST_TALK_S * RATE * 2:
             said.glances, said.glance = looks, engine.glance()
     glance = said.glance
     if glance is None or (said.whole is None and _enough(bars, grammar, glance, step, snr_db)):
@@ -115,9 +111,13 @@ def sure_already(  # noqa: PLR0913, PLR0917 - the evidence and what it is held a
     return whole
 
 
+def _meant(grammar: Grammar, found: Recognized) -> Intent | None:
+    return grammar.match(found.text) if found.text else None
+
+
 def _is_dear(grammar: Grammar, found: Recognized) -> bool:
     """Whether it is a phrase that a mere glance must have been sure of, or the long silence."""
-    intent = grammar.match(found.text) if found.text else None
+    intent = _meant(grammar, found)
     return intent is not None and grammar.cost_of(intent.name) in _DEAR
 
 
@@ -129,7 +129,7 @@ def _enough(
     snr_db: Callable[[], float | None],
 ) -> bool:
     """Whether the silence is long enough after these words, and they would be accepted."""
-    intent = grammar.match(found.text) if found.text else None
+    intent = _meant(grammar, found)
     if intent is None:
         return False
     cost = grammar.cost_of(intent.name)
@@ -147,7 +147,7 @@ def _enough(
 
 def _deserves_more(grammar: Grammar, glance: Recognized, step: Step) -> bool:
     """Whether it is a phrase, not dear to mishear, that would be over if it were sure."""
-    intent = grammar.match(glance.text) if glance.text else None
+    intent = _meant(grammar, glance)
     if intent is None or not grammar.complete_only(glance.text):
         return False
     cost = grammar.cost_of(intent.name)

@@ -17,12 +17,13 @@ from __future__ import annotations
 
 import json
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from typing import Any, Final
 
 from assistant.hearing.acceptance import EngineBars, judge
 from assistant.hearing.ear import Heard, Nothing
 from assistant.hearing.engines import Engine, Recognized
+from assistant.hearing.engines.phrases import vosk_list
 from assistant.hearing.lines import Grammar
 from assistant.hearing.source import FRAME_S, RATE, Source
 from assistant.language.intent import Cost
@@ -31,7 +32,6 @@ _LONGEST_S: Final = 12.0
 """A piece is ended after this, as our ear does: where noise never lets the endpointer end it."""
 
 _BLOCK_BYTES: Final = 4096
-_UNKNOWN: Final = "[unk]"
 
 
 def plain_listener(source: Source, name: str, engine: Engine) -> _Plain:
@@ -227,11 +227,6 @@ def _decoder(library: Any, grammar: Grammar, text: str) -> Any:  # noqa: ANN401 
         made.activate_search("plain")
         _decoders[text] = made
     return _decoders[text]
-
-
-def vosk_list(phrases: Sequence[str], *, rejects: bool) -> str:
-    """The phrases as Vosk takes them, with its word for other speech where the model has it."""
-    return json.dumps([*phrases, _UNKNOWN] if rejects else list(phrases), ensure_ascii=False)
 
 
 class PlainVosk(_Plain):

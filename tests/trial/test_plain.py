@@ -11,12 +11,13 @@ import pytest
 from assistant.hearing.acceptance import shipped_bars
 from assistant.hearing.ear import Heard, Nothing
 from assistant.hearing.engines import Recognized
+from assistant.hearing.engines.phrases import vosk_list
 from assistant.hearing.noise import from_pcm
 from assistant.hearing.source import FRAME_S, RATE
 from assistant.trial.bench import Bench
 from assistant.trial.listeners import Listener, Ours, Plain
 from assistant.trial.phrases import of_list
-from assistant.trial.plain import LibraryCut, PlainPocketSphinx, plain_listener, vosk_list
+from assistant.trial.plain import LibraryCut, PlainPocketSphinx, plain_listener
 from assistant.trial.sound import CLEAN, Scene, make_scene
 from tests.hearing.clips import FIXTURES, clip
 from tests.hearing.fakes import Parrot

@@ -11,6 +11,10 @@ from assistant.hearing.lines import Grammar
 TAKES: Final = "takes"
 """Evidence by this name: a person's enrolled takes had a say."""
 
+LONGEST_TALK_S: Final = 7.0
+"""Who has talked for so long says no phrase: the longest read-back takes five seconds. What is
+longer isn't looked into while it lasts, and not heard along: it costs time and memory."""
+
 
 @dataclass(frozen=True, slots=True)
 class Recognized:

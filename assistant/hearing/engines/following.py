@@ -9,20 +9,22 @@ from __future__ import annotations
 import json
 from typing import Any, Final
 
+from assistant.hearing.engines import LONGEST_TALK_S
 from assistant.hearing.engines.opinion import Texts
 from assistant.hearing.source import RATE, room_tone
 
-_BLOCK_BYTES: Final = 4096
+BLOCK_BYTES: Final = 4096
 """0.128 s: the size that the maintainer calls optimal (library facts, endpointing)."""
 
-_CATCH_UP_BYTES: Final = 4 * _BLOCK_BYTES
+_CATCH_UP_BYTES: Final = 4 * BLOCK_BYTES
 """Most that is heard with one more frame: half a second of sound, 7 ms of work."""
 
-_LONGEST_BYTES: Final = 7 * RATE * 2
-"""Who has talked for so long says no phrase (`hearing/ending.py`). The rest is heard at the end,
-if anybody asks: what Vosk keeps of a long talk takes memory."""
+_LONGEST_BYTES: Final = round(LONGEST_TALK_S * RATE) * 2
+"""The rest is heard at the end, if anybody asks: what Vosk keeps of a long talk takes memory."""
 
-_RIGHT_CONTEXT_S: Final = 0.3
+_RIGHT_CONTEXT: Final = room_tone(round(0.3 * RATE))
+"""The model looks a third of a second ahead."""
+
 _CLEARING: Final = room_tone(round(0.1 * RATE))
 
 
@@ -65,27 +67,22 @@ class Follower:
         """Hear more of the utterance; what is not yet a whole block waits."""
         self._heard += pcm
         ready = min(len(self._heard), _LONGEST_BYTES, self._taken + _CATCH_UP_BYTES)
-        while self._taken + _BLOCK_BYTES <= ready:
-            block = self._heard[self._taken : self._taken + _BLOCK_BYTES]
+        while self._taken + BLOCK_BYTES <= ready:
+            block = self._heard[self._taken : self._taken + BLOCK_BYTES]
             self._recognizer.AcceptWaveform(bytes(block))
-            self._taken += _BLOCK_BYTES
+            self._taken += BLOCK_BYTES
 
     def texts(self) -> Texts:
         """The likeliest texts of the whole so far, as if it ended now."""
-        return self._result(bytes(self._heard[self._taken :]) + _right_context())
+        return self._result(bytes(self._heard[self._taken :]) + _RIGHT_CONTEXT)
 
     def texts_of(self, pcm: bytes) -> Texts:
         """The likeliest texts of another sound."""
         self.leave()
-        return self._result(pcm + _right_context())
+        return self._result(pcm + _RIGHT_CONTEXT)
 
     def _result(self, rest: bytes) -> Texts:
         self._recognizer.AcceptWaveform(rest)
         self._taken = 0
         found = json.loads(self._recognizer.FinalResult()).get("alternatives", ())
         return [(str(each["text"]), float(each["confidence"])) for each in found if each["text"]]
-
-
-def _right_context() -> bytes:
-    """The model looks a third of a second ahead."""
-    return room_tone(round(_RIGHT_CONTEXT_S * RATE))

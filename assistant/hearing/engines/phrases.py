@@ -1,10 +1,20 @@
-"""Which phrases suffer from words that an engine doesn't know."""
+"""The phrases as an engine takes them, and those with words that it doesn't know."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+import json
+from collections.abc import Callable, Iterable, Sequence
+from typing import Final
 
 from assistant.hearing.lines import Grammar
+
+UNKNOWN: Final = "[unk]"
+"""Vosk's word for other speech."""
+
+
+def vosk_list(phrases: Sequence[str], *, rejects: bool) -> str:
+    """The phrases as Vosk takes them, with its word for other speech where the model has it."""
+    return json.dumps([*phrases, UNKNOWN] if rejects else list(phrases), ensure_ascii=False)
 
 
 def unheard_phrases(

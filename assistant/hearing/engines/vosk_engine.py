@@ -20,16 +20,12 @@ from typing import Any, Final
 from assistant.errors import EngineUnavailable, UnknownWords
 from assistant.hearing.acceptance import Weights, shipped_bars
 from assistant.hearing.engines import Recognized
-from assistant.hearing.engines.following import Follower
+from assistant.hearing.engines.following import BLOCK_BYTES, Follower
 from assistant.hearing.engines.opinion import Texts, evidence_of, first_meant, margin_of
-from assistant.hearing.engines.phrases import unheard_phrases
+from assistant.hearing.engines.phrases import UNKNOWN, unheard_phrases, vosk_list
 from assistant.hearing.engines.variation import stretched
 from assistant.hearing.lines import Grammar
 from assistant.hearing.source import RATE
-
-_UNKNOWN: Final = "[unk]"
-_BLOCK_BYTES: Final = 4096
-"""0.128 s: the size that the maintainer calls optimal (library facts, endpointing)."""
 
 _KEPT_GRAMMARS: Final = 5
 PACES: Final = (0.93, 1.07)
@@ -80,7 +76,7 @@ class VoskEngine:
         self.folder = folder.resolve()
         self.model = self.folder.name
         self._vosk, self._model = load_model(self.folder)
-        self._listed = bool(self._model.vosk_model_find_word(_UNKNOWN) >= 0)
+        self._listed = bool(self._model.vosk_model_find_word(UNKNOWN) >= 0)
         self._recognizers: OrderedDict[tuple[str, ...], tuple[Any, Follower]] = OrderedDict()
         self._now: tuple[Any, Follower] | None = None
         self._waiting = bytearray()
@@ -134,8 +130,8 @@ class VoskEngine:
         return tuple(phrase for phrase in phrases if lacking.isdisjoint(phrase.split()))
 
     def _recognizer(self, phrases: tuple[str, ...]) -> Any:  # noqa: ANN401 - ships no types
-        listed = [*phrases, _UNKNOWN] if self._listed else list(phrases)
-        made = self._vosk.KaldiRecognizer(self._model, RATE, json.dumps(listed, ensure_ascii=False))
+        listed = vosk_list(phrases, rejects=self._listed)
+        made = self._vosk.KaldiRecognizer(self._model, RATE, listed)
         made.SetMaxAlternatives(self._alternatives)
         return made
 
@@ -160,9 +156,9 @@ class VoskEngine:
         if not self._streaming:
             return
         self._waiting += pcm
-        while len(self._waiting) >= _BLOCK_BYTES:
-            self._recognizers_in_use()[0].AcceptWaveform(bytes(self._waiting[:_BLOCK_BYTES]))
-            del self._waiting[:_BLOCK_BYTES]
+        while len(self._waiting) >= BLOCK_BYTES:
+            self._recognizers_in_use()[0].AcceptWaveform(bytes(self._waiting[:BLOCK_BYTES]))
+            del self._waiting[:BLOCK_BYTES]
 
     def partial(self) -> str:
         """The words so far; "" when it doesn't follow."""
